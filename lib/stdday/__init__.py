@@ -1,0 +1,3 @@
+"""Standard Day: a flight-test workbook for light propeller airplanes."""
+
+__version__ = "0.1.0"

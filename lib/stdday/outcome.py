@@ -1,0 +1,363 @@
+"""Values: from corrected points to one estimate for each metric, condition and configuration."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from stdday.errors import InputError
+from stdday.ledger import Reduced
+from stdday.metrics import METRICS
+from stdday.reduce_climb import reduce_climbs
+from stdday.reduce_level import LevelFit, cruise_at, reduce_levels
+from stdday.reduce_takeoff import reduce_takeoffs
+from stdday.statistics import Estimate, pooled_scatter
+from stdday.throttle import propeller_slopes
+
+if TYPE_CHECKING:
+    from stdday.campaign import Campaign
+    from stdday.uncertainty import Draws
+
+__all__ = ["ASSUMED", "Analysis", "Outcome", "analyse"]
+
+FloatArray = NDArray[np.float64]
+
+#: `basis` of a value whose interval rests on the scatter between its flights.
+SCATTER = "scatter between flights"
+#: `basis` of a value from a single flight.
+ASSUMED = "assumed day-to-day scatter"
+
+_CRUISE_METRICS = ("cruise_true_airspeed", "fuel_flow", "specific_range")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A metric of one configuration under one condition.
+
+    Parameters
+    ----------
+    metric, condition_id, condition, configuration : str
+        What it is.
+    estimate : Estimate or None
+        The number, SI; None where it was refused or is not reachable.
+    parameter : ndarray, shape (draws,)
+        Deviations under draws of the correction parameters alone, SI.
+    flight_values : dict of str to float
+        Value of each flight, SI, where flights have one of their own.
+    points : tuple of str
+        Points it rests on.
+    flights : tuple of str
+        Flights it rests on.
+    basis, status, reason, method : str
+        As in ``values.csv``.
+    """
+
+    metric: str
+    condition_id: str
+    condition: str
+    configuration: str
+    estimate: Estimate | None
+    parameter: FloatArray = field(default_factory=lambda: np.empty(0), repr=False)
+    flight_values: dict[str, float] = field(default_factory=dict, repr=False)
+    points: tuple[str, ...] = ()
+    flights: tuple[str, ...] = ()
+    basis: str = ""
+    status: str = "ok"
+    reason: str = ""
+    method: str = ""
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """Everything between the test points and the comparison.
+
+    Parameters
+    ----------
+    reduced : tuple of Reduced
+        Corrected points with their ledger.
+    fits : dict of str to LevelFit
+        Curve of power against airspeed of each configuration.
+    outcomes : tuple of Outcome
+        Values.
+    """
+
+    reduced: tuple[Reduced, ...]
+    fits: dict[str, LevelFit]
+    outcomes: tuple[Outcome, ...]
+
+
+def analyse(campaign: Campaign, segments: pd.DataFrame, draws: Draws) -> Analysis:
+    """Correct all used points and state every metric of every configuration.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    segments : DataFrame
+        Segments of the used points, with their kind.
+    draws : Draws
+        Draws of the errors that scatter cannot show.
+
+    Returns
+    -------
+    Analysis
+    """
+    reduced, fits = _reduce(campaign, segments, draws)
+    again, fits_again = _reduce(campaign, segments, draws.only({"parameter"}))
+    outcomes: list[Outcome] = []
+    for full, parameter in zip(reduced, again, strict=True):
+        if full.condition_id != "cruise":
+            outcomes += _from_flights(campaign, full, parameter, draws)
+    outcomes += _from_fits(campaign, fits, fits_again, draws)
+    return Analysis(tuple(reduced), fits, tuple(outcomes))
+
+
+def condition_words(campaign: Campaign, configuration: str, metric: str, condition_id: str) -> str:
+    """Reference condition of a result, as ``key=value`` pairs in the order of the metric table.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    configuration : str
+        Configuration; airplanes of a club may have reference conditions of their own.
+    metric, condition_id : str
+        The result.
+
+    Returns
+    -------
+    str
+        Empty for a metric stated as flown.
+    """
+    airplane = campaign.configurations[configuration].airplane
+    reference = campaign.reference_for(airplane)
+    kind, _, which = condition_id.partition("_")
+    altitude = {
+        "takeoff": lambda: reference.takeoff_pressure_altitude_m,
+        "climb": lambda: reference.climb_pressure_altitudes_m[int(which) - 1],
+        "cruise": lambda: reference.cruise_pressure_altitude_m,
+    }[kind]()
+    known = {
+        "power": f"{which} %",
+        "pressure_altitude": f"{altitude / 0.3048:.0f} ft",
+        "temperature": f"ISA{reference.temperature_offset_k:+.0f}",
+        "weight": f"{reference.weight_kg:.0f} kg",
+        "liftoff_airspeed": f"{reference.liftoff_airspeed_ms * 3600 / 1852:.0f} kt",
+        "airspeed": f"{reference.climb_airspeed_ms * 3600 / 1852:.0f} kt",
+    }
+    return "; ".join(f"{key}={known[key]}" for key in METRICS[metric].conditions)
+
+
+def _reduce(
+    campaign: Campaign, segments: pd.DataFrame, draws: Draws
+) -> tuple[list[Reduced], dict[str, LevelFit]]:
+    slopes = propeller_slopes(campaign, segments)
+    reduced = reduce_takeoffs(campaign, segments[segments["kind"] == "take-off"], draws, slopes)
+    for place in range(len(campaign.reference.climb_pressure_altitudes_m)):
+        rows = segments[segments["condition_id"] == f"climb_{place + 1}"]
+        reduced += reduce_climbs(campaign, rows, draws, slopes, place)
+    levels, fits = reduce_levels(campaign, segments[segments["kind"] == "level run"], draws)
+    return reduced + levels, fits
+
+
+def _block_deviations(
+    campaign: Campaign, metric: str, value: float, flights: Sequence[str], draws: Draws
+) -> FloatArray:
+    """Deviations of a mean over flights from the declared scatter between blocks, SI."""
+    kind, size = campaign.uncertainty["between_blocks"].get(metric, ("absolute", 0.0))
+    sigma = size * abs(value) if kind == "relative" else size
+    by_id = {flight.id: flight.block for flight in campaign.flights}
+    blocks = [by_id[name] for name in flights]
+    deviations: FloatArray = sigma * draws.normal(f"block {metric}", "block", blocks).mean(axis=1)
+    return deviations[1:]
+
+
+def _from_flights(
+    campaign: Campaign, full: Reduced, parameter: Reduced, draws: Draws
+) -> list[Outcome]:
+    """Unweighted means of flight means, scatter pooled over configurations of one airplane."""
+    by_id = {flight.id: flight for flight in campaign.flights}
+    means = {
+        name: full.values[:, [flight == name for flight in full.flights]].mean(axis=1)
+        for name in dict.fromkeys(full.flights)
+    }
+    shared = {
+        name: parameter.values[:, [flight == name for flight in parameter.flights]].mean(axis=1)
+        for name in dict.fromkeys(parameter.flights)
+    }
+    outcomes = []
+    for name, configuration in campaign.configurations.items():
+        flights = tuple(flight for flight in means if by_id[flight].configuration == name)
+        points = tuple(
+            point
+            for point, flight in zip(full.points, full.flights, strict=True)
+            if flight in flights
+        )
+        found = Outcome(
+            full.metric,
+            full.condition_id,
+            condition_words(campaign, name, full.metric, full.condition_id),
+            name,
+            None,
+            points=points,
+            flights=flights,
+            method=full.method,
+        )
+        if not flights:
+            outcomes.append(_refused(campaign, found, full))
+            continue
+        siblings = [
+            [means[flight][0] for flight in means if by_id[flight].configuration == other]
+            for other, sibling in campaign.configurations.items()
+            if sibling.airplane == configuration.airplane
+        ]
+        error, dof, basis = _scatter(
+            campaign,
+            full.metric,
+            siblings,
+            len(flights),
+            float(np.mean([means[f][0] for f in flights])),
+        )
+        all_draws = np.mean([means[flight] for flight in flights], axis=0)
+        value = float(all_draws[0])
+        deviations = all_draws[1:] - value
+        deviations = deviations + _block_deviations(campaign, full.metric, value, flights, draws)
+        only = np.mean([shared[flight] for flight in flights], axis=0)
+        outcomes.append(
+            replace(
+                found,
+                estimate=Estimate(value, error, dof, deviations),
+                parameter=only[1:] - only[0],
+                flight_values={flight: float(means[flight][0]) for flight in flights},
+                basis=basis,
+            )
+        )
+    return outcomes
+
+
+def _scatter(
+    campaign: Campaign, metric: str, groups: Sequence[Sequence[float]], flights: int, value: float
+) -> tuple[float, float, str]:
+    """Standard error of a mean over flights, its degrees of freedom and its basis."""
+    sd, dof = pooled_scatter(groups)
+    if flights > 1 and dof > 0:
+        return sd / np.sqrt(flights), dof, SCATTER
+    kind, size = campaign.uncertainty["between_flights"][metric]
+    assumed = size * abs(value) if kind == "relative" else size
+    return assumed / np.sqrt(max(flights, 1)), float("inf"), ASSUMED
+
+
+def _refused(campaign: Campaign, found: Outcome, full: Reduced) -> Outcome:
+    """Say why a configuration has no value."""
+    names = {
+        flight.id for flight in campaign.flights if flight.configuration == found.configuration
+    }
+    reasons = dict.fromkeys(
+        reason for point, reason in full.refused.items() if _flight_of(point, names)
+    )
+    reason = "; ".join(reasons) or "no usable test point"
+    return replace(found, status="refused", reason=reason)
+
+
+def _flight_of(point: str, names: Iterable[str]) -> bool:
+    return any(point.startswith(f"{name}-") for name in names)
+
+
+def _from_fits(
+    campaign: Campaign,
+    fits: dict[str, LevelFit],
+    parameter_fits: dict[str, LevelFit],
+    draws: Draws,
+) -> list[Outcome]:
+    """Cruise metrics of every configuration at its reference powers."""
+    outcomes = []
+    for name, configuration in campaign.configurations.items():
+        airplane = campaign.airplanes[configuration.airplane]
+        reference = campaign.reference_for(airplane.id)
+        for fraction in reference.cruise_power_fraction:
+            condition_id = f"cruise_{100 * fraction:g}"
+            condition = condition_words(campaign, name, "cruise_true_airspeed", condition_id)
+            found = fits.get(name)
+            if found is None or found.reason:
+                reason = found.reason if found else "no usable level run"
+                outcomes += [
+                    Outcome(
+                        metric, condition_id, condition, name, None, status="refused", reason=reason
+                    )
+                    for metric in _CRUISE_METRICS
+                ]
+                continue
+            cruise = cruise_at(found, airplane, reference, fraction)
+            alone = cruise_at(parameter_fits[name], airplane, reference, fraction)
+            for metric in _CRUISE_METRICS:
+                blank = Outcome(
+                    metric,
+                    condition_id,
+                    condition,
+                    name,
+                    None,
+                    points=found.points,
+                    flights=tuple(dict.fromkeys(found.flights)),
+                    method="P = A V^3 + B/V, robust, one random offset a flight, CR2",
+                )
+                if cruise.status != "ok":
+                    outcomes.append(replace(blank, status=cruise.status, reason=cruise.reason))
+                elif metric not in cruise.values:
+                    outcomes.append(
+                        replace(blank, status="refused", reason="no fuel flow recorded")
+                    )
+                else:
+                    outcomes.append(
+                        _from_fit(
+                            campaign,
+                            blank,
+                            found,
+                            cruise.values[metric],
+                            cruise.gradients[metric],
+                            alone.values[metric],
+                            draws,
+                        )
+                    )
+    return outcomes
+
+
+def _from_fit(
+    campaign: Campaign,
+    blank: Outcome,
+    found: LevelFit,
+    values: FloatArray,
+    gradient: FloatArray,
+    parameter: FloatArray,
+    draws: Draws,
+) -> Outcome:
+    """One cruise metric with its interval."""
+    value = float(values[0])
+    if not np.all(np.isfinite(values)):
+        return replace(
+            blank,
+            status="refused",
+            reason="its uncertainty reaches below the least power of level flight",
+        )
+    try:
+        if found.fit is None:
+            raise InputError("no fit")
+        variance, dof = found.fit.variance(gradient)
+        error, basis = float(np.sqrt(variance)), SCATTER
+    except InputError:
+        kind, size = campaign.uncertainty["between_flights"][blank.metric]
+        error, dof = (size * abs(value) if kind == "relative" else size), float("inf")
+        basis = ASSUMED
+    deviations = values[1:] - value
+    blocks = _block_deviations(campaign, blank.metric, value, blank.flights, draws)
+    return replace(
+        blank,
+        estimate=Estimate(value, error, dof, deviations + blocks),
+        parameter=parameter[1:] - parameter[0],
+        basis=basis,
+        method=METRICS[blank.metric].definition,
+    )

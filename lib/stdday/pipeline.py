@@ -1,0 +1,222 @@
+"""One command from raw files to results: read, find, correct, compare, write."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from stdday import store
+from stdday.balance import balance_table, flown_apart
+from stdday.campaign import Campaign, check_campaign, fingerprint_question, load_campaign
+from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS
+from stdday.compare import compare
+from stdday.decisions import read_decisions
+from stdday.errors import Problem
+from stdday.outcome import Analysis, analyse
+from stdday.points import Points, find_points
+from stdday.recording import Recording, read_all
+from stdday.report import report_html
+from stdday.results import Results, make_results
+from stdday.uncertainty import Draws
+
+__all__ = ["make", "run"]
+
+Progress = Callable[[str, int, int], None]
+
+#: Draws and seed of every run: fixed, so that the same inputs give the same bytes.
+DRAWS, SEED = 2000, 20261125
+
+
+def _silent(stage: str, done: int, total: int) -> None:
+    del stage, done, total
+
+
+def run(
+    folder: Path | str,
+    out: Path | str | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> Results:
+    """Make a campaign's results from its raw files and put them in place.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Campaign folder.
+    out : Path or str, optional
+        Results folder, where not ``results`` in the campaign.
+    jobs : int
+        Processes that read recordings [-].
+    progress : callable, optional
+        Told stage, parts done and parts in all.
+
+    Returns
+    -------
+    Results
+        As read back from disk.
+
+    Raises
+    ------
+    StddayError
+        Where the campaign has errors, a recording cannot be read, or results cannot be written.
+    """
+    folder, target = Path(folder), Path(out) if out is not None else None
+    tell = progress or _silent
+    campaign = load_campaign(folder)
+    results = make(campaign, jobs, tell)
+    tell("write results", 0, 1)
+    store.save_results(folder, results, report_html, target)
+    recordings = {
+        name: value
+        for name, value in store.fingerprints(folder).items()
+        if name.startswith("logs/")
+    }
+    store.add_history(folder, fingerprint_question(campaign), recordings)
+    tell("write results", 1, 1)
+    return store.load_results(folder, target)
+
+
+def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) -> Results:
+    """Make a campaign's results without writing anything but the cache of parsed recordings.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A campaign without errors.
+    jobs : int
+        Processes that read recordings [-].
+    progress : callable, optional
+        Told stage, parts done and parts in all.
+
+    Returns
+    -------
+    Results
+    """
+    tell = progress or _silent
+    recordings = read_all(
+        campaign, jobs=jobs, progress=lambda done, total: tell("read recordings", done, total)
+    )
+    found = _find(campaign, recordings, tell)
+    tell("correct and compare", 0, 2)
+    segments = used_segments(found)
+    analysis = analyse(campaign, segments, Draws(DRAWS, SEED))
+    tell("correct and compare", 1, 2)
+    results = _lay_out(campaign, recordings, found, analysis)
+    tell("correct and compare", 2, 2)
+    return results
+
+
+def _find(campaign: Campaign, recordings: dict[str, Recording], tell: Progress) -> list[Points]:
+    decisions = read_decisions(campaign.folder)
+    found = []
+    flights = [flight for flight in campaign.flights if flight.id in recordings]
+    tell("find test points", 0, len(flights))
+    for done, flight in enumerate(flights, start=1):
+        found.append(find_points(recordings[flight.id], flight, campaign, decisions))
+        tell("find test points", done, len(flights))
+    return found
+
+
+def used_segments(found: list[Points]) -> pd.DataFrame:
+    """Segments of the used points of all flights.
+
+    Parameters
+    ----------
+    found : list of Points
+        Test points of each flight.
+
+    Returns
+    -------
+    DataFrame
+        One row a segment.
+    """
+    parts = [
+        item.segments[item.segments["point"].isin(item.table.loc[item.table["used"], "point"])]
+        for item in found
+    ]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+
+
+def _lay_out(
+    campaign: Campaign,
+    recordings: dict[str, Recording],
+    found: list[Points],
+    analysis: Analysis,
+) -> Results:
+    apart = flown_apart(campaign, analysis.reduced)
+    effects = compare(campaign, analysis.outcomes, apart)
+    costs = [problem for problem in check_campaign(campaign.folder) if problem.level == "cost"]
+    return make_results(
+        campaign,
+        _meta(campaign),
+        recordings,
+        found,
+        analysis,
+        effects,
+        balance_table(campaign, analysis.reduced),
+        _costs(costs),
+        _uncertainties(campaign),
+    )
+
+
+def _costs(problems: list[Problem]) -> pd.DataFrame:
+    rows = [{"file": p.file, "where": p.where, "absent": p.found, "mend": p.mend} for p in problems]
+    return pd.DataFrame(rows, columns=["file", "where", "absent", "mend"])
+
+
+def _uncertainties(campaign: Campaign) -> pd.DataFrame:
+    rows = [
+        {
+            "key": key,
+            "default": entry.default,
+            "given": "default" if key in campaign.defaults_used else "campaign",
+            "kind": entry.kind,
+            "meaning": entry.meaning,
+        }
+        for key, entry in UNCERTAINTY_DEFAULTS.items()
+    ]
+    return pd.DataFrame(rows)
+
+
+def _meta(campaign: Campaign) -> dict[str, Any]:
+    """Plain facts about the campaign that tables and the report repeat."""
+    reference = campaign.reference
+    return {
+        "title": campaign.title,
+        "invented": (campaign.folder / "truth.json").is_file(),
+        "question": campaign.question,
+        "reference_configuration": campaign.compare_reference,
+        "primary": list(campaign.primary),
+        "configurations": {
+            name: {
+                "label": configuration.label,
+                "airplane": configuration.airplane,
+                "blocks": sorted({f.block for f in campaign.flights if f.configuration == name}),
+            }
+            for name, configuration in campaign.configurations.items()
+        },
+        "reference": {
+            "weight_kg": reference.weight_kg,
+            "temperature_offset_k": reference.temperature_offset_k,
+            "takeoff_pressure_altitude_m": reference.takeoff_pressure_altitude_m,
+            "liftoff_airspeed_ms": reference.liftoff_airspeed_ms,
+            "climb_airspeed_ms": reference.climb_airspeed_ms,
+            "climb_pressure_altitudes_m": list(reference.climb_pressure_altitudes_m),
+            "cruise_pressure_altitude_m": reference.cruise_pressure_altitude_m,
+            "cruise_power_fraction": list(reference.cruise_power_fraction),
+            "runway_slope": reference.runway_slope,
+            "runway_surface": reference.runway_surface,
+        },
+        "display": dict(campaign.display),
+        "calibration": {
+            name: airplane.airspeed_calibration
+            if isinstance(airplane.airspeed_calibration, str)
+            else "owner's table"
+            for name, airplane in campaign.airplanes.items()
+        },
+        "draws": DRAWS,
+        "seed": SEED,
+    }

@@ -1,0 +1,420 @@
+"""Level runs to one curve of power against airspeed for each configuration.
+
+Points are reduced to reference weight and sea-level density; power = A V^3 + B / V is fitted to
+power itself, robustly, with one random offset a flight; speed and fuel at the reference powers are
+read from it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from stdday import atmosphere, climb, engine, level
+from stdday.errors import InputError
+from stdday.ledger import Chain, Reduced, close, said
+from stdday.reduce_climb import drag_parameters
+from stdday.state import State, make_state
+from stdday.statistics import ClusterFit, cluster_fit
+
+if TYPE_CHECKING:
+    from stdday.campaign import Airplane, Campaign, Reference
+    from stdday.uncertainty import Draws
+
+__all__ = ["Cruise", "LevelFit", "cruise_at", "fit_level", "reduce_levels"]
+
+FloatArray = NDArray[np.float64]
+
+#: Largest energy step, as a share of brake power [-]; beyond it a run was not level and steady.
+LARGEST_ENERGY_STEP = 0.05
+#: A reference power may lie this far outside of the flown range of power [-].
+RANGE_MARGIN = 0.03
+#: One sigma of fuel flow that a straight line against power leaves, as a share of it [-]: mixture
+#: gets richer near full throttle, at another power on another day. Common practice.
+FUEL_SHAPE_SIGMA = 0.015
+#: Airspeed [m/s] and fuel flow [m^3/s] that scale the columns of the fit.
+SPEED_UNIT_MS, FUEL_UNIT_M3S = 50.0, 1e-5
+
+
+@dataclass(frozen=True)
+class LevelFit:
+    """Level speed, power and fuel of one configuration.
+
+    Parameters
+    ----------
+    configuration : str
+        Configuration.
+    rated_power_w : float
+        Rated power, unit of the fit's powers [W].
+    points, flights : tuple of str
+        Points of the fit, and their flights.
+    speed_ms, power_w : ndarray, shape (draws + 1, points)
+        True airspeed and brake power reduced to reference weight and sea-level density.
+    brake_power_w, fuel_m3s : ndarray, shape (draws + 1, points)
+        Brake power and fuel flow as flown (scale errors in the draws).
+    coefficients : ndarray, shape (draws + 1, 4 or 2)
+        Cubic and inverse coefficient of power, intercept and slope of fuel flow, all scaled.
+    fit : ClusterFit or None
+        The fit; None from a single flight.
+    weights : ndarray, shape (points,)
+        Robust weight of each point in the power curve [-].
+    reason : str
+        Why there is no curve; empty where there is one.
+    """
+
+    configuration: str
+    rated_power_w: float
+    points: tuple[str, ...] = ()
+    flights: tuple[str, ...] = ()
+    speed_ms: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
+    power_w: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
+    brake_power_w: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
+    fuel_m3s: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
+    coefficients: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
+    fit: ClusterFit | None = field(default=None, repr=False)
+    weights: FloatArray = field(default_factory=lambda: np.empty(0), repr=False)
+    reason: str = ""
+
+    @property
+    def has_fuel(self) -> bool:
+        """Whether fuel flow was fitted too."""
+        return bool(self.coefficients.shape[1] == 4)
+
+
+@dataclass(frozen=True)
+class Cruise:
+    """Level flight at one reference power; arrays have shape (draws + 1,).
+
+    Parameters
+    ----------
+    values : dict of str to ndarray
+        True airspeed [m/s], fuel flow [m^3/s] and specific range [m/m^3] by metric name.
+    gradients : dict of str to ndarray
+        Derivative of each by the coefficients of the fit, at the nominal fit.
+    status, reason : str
+        ``ok`` or ``not reachable``, and why.
+    """
+
+    values: dict[str, FloatArray]
+    gradients: dict[str, FloatArray]
+    status: str = "ok"
+    reason: str = ""
+
+
+def reduce_levels(
+    campaign: Campaign, segments: pd.DataFrame, draws: Draws
+) -> tuple[list[Reduced], dict[str, LevelFit]]:
+    """Reduce level runs and fit each configuration's curve of power against airspeed.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Reference conditions, flights and declared uncertainties.
+    segments : DataFrame
+        Segments of used level runs.
+    draws : Draws
+        Draws of the errors that scatter cannot show.
+
+    Returns
+    -------
+    reduced : list of Reduced
+        Reduced power and airspeed of every run, with the ledger and the runs set aside.
+    fits : dict of str to LevelFit
+        Curve of each configuration.
+
+    Raises
+    ------
+    InputError
+        Where a recorded state is outside of what the formulas answer for.
+    """
+    if segments.empty:
+        return [], {}
+    state = make_state(campaign, segments.reset_index(drop=True), draws)
+    power, speed, reasons = _indices(state, draws)
+    flights = list(state.frame["flight"])
+    method = "P sqrt(sigma) (Ws/Wt)^1.5 against V sqrt(sigma) (Ws/Wt)^0.5"
+    reduced = [
+        close(power, flights, reasons, method, state.conditions()),
+        close(speed, flights, reasons, method),
+    ]
+    kept = [
+        place
+        for place, point in enumerate(power.points)
+        if point not in reduced[0].refused and point not in reduced[1].refused
+    ]
+    fits = {}
+    for name in campaign.configurations:
+        rows = [place for place in kept if state.configurations[place] == name]
+        if rows:
+            fits[name] = fit_level(state, name, rows, power.values, speed.values, draws)
+    return reduced, fits
+
+
+def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
+    """Chains of reduced power and reduced airspeed, and the reason of each refused run."""
+    points = list(state.frame["point"])
+    weight, wanted = state.weight_kg, state.reference(lambda r: r.weight_kg)
+    ratio = state.density_kg_m3 / atmosphere.SEA_LEVEL_DENSITY_KG_M3
+    power = Chain(
+        "cruise_true_airspeed", "cruise", points, "brake power", "power", "kW", state.power_w
+    )
+    rate = np.asarray(
+        climb.tapeline_rate_ms(
+            state.column("pressure_altitude_rate_ms"),
+            state.temperature_k,
+            state.pressure_altitude_m,
+        )
+    )
+    efficiency, _ = drag_parameters(state, draws, 1)
+    stored = level.energy_power_w(
+        weight * atmosphere.GRAVITY_MS2,
+        rate,
+        state.true_ms,
+        state.column("indicated_airspeed_rate_ms2") * state.true_ms / state.calibrated_ms,
+    )
+    energy = np.asarray(stored) / efficiency
+    power.step(
+        "energy",
+        power.values - energy,
+        "W (dh/dt + V/g dV/dt) over the assumed efficiency, textbook",
+        [said("efficiency", efficiency, "fraction", "%", 0)],
+    )
+    power.turn_into("reduced power", "power", "kW")
+    power.step(
+        "reference weight, sea-level density",
+        np.asarray(level.power_index_w(power.values, ratio, weight, wanted)),
+        "P sqrt(sigma) (Ws/Wt)^1.5, AFTR 6273 (1966), from memory",
+        [
+            said("density ratio", ratio, "none", "-", 4),
+            said("flown", weight, "mass", "kg", 0),
+            ["; ".join(lines) for lines in state.notes],
+        ],
+    )
+    indicated = np.broadcast_to(state.column("indicated_airspeed_ms"), weight.shape)
+    speed = Chain("cruise_true_airspeed", "cruise", points, "airspeed", "speed", "kt", indicated)
+    speed.step("calibrated", state.calibrated_ms, "owner's table, or none")
+    speed.step(
+        "true",
+        state.true_ms,
+        "pitot equation with recorded temperature (NACA 1135)",
+        [
+            said("pressure altitude", state.pressure_altitude_m, "length", "ft", 0),
+            said("temperature", state.temperature_k, "temperature", "degC"),
+        ],
+    )
+    speed.turn_into("reduced airspeed", "speed", "kt")
+    speed.step(
+        "reference weight, sea-level density",
+        np.asarray(level.airspeed_index_ms(state.true_ms, ratio, weight, wanted)),
+        "V sqrt(sigma) (Ws/Wt)^0.5, AFTR 6273 (1966)",
+        [],
+    )
+    return power, speed, _reasons(state, energy)
+
+
+def _reasons(state: State, energy_w: FloatArray) -> list[str]:
+    reasons = []
+    for place in range(len(state.flights)):
+        share = abs(energy_w[0, place]) / state.power_w[0, place]
+        reason = ""
+        if not np.isfinite(state.power_w[0, place]):
+            reason = "no brake power: neither logged nor from fuel flow"
+        elif not np.isfinite(state.weight_kg[0, place]):
+            reason = "no take-off weight and no empty weight"
+        elif not np.isfinite(state.temperature_k[0, place]):
+            reason = "no temperature: neither recorded nor reported"
+        elif share > LARGEST_ENERGY_STEP:
+            reason = f"energy step is {100 * share:.0f} % of power; at most 5 % allowed"
+        reasons.append(reason)
+    return reasons
+
+
+def fit_level(
+    state: State,
+    configuration: str,
+    rows: list[int],
+    power_w: FloatArray,
+    speed_ms: FloatArray,
+    draws: Draws,
+) -> LevelFit:
+    """Fit one configuration's power and fuel flow.
+
+    Parameters
+    ----------
+    state : State
+        All level runs.
+    configuration : str
+        Configuration to fit.
+    rows : list of int
+        Its runs.
+    power_w, speed_ms : ndarray, shape (draws + 1, points)
+        Reduced power and airspeed of all level runs.
+    draws : Draws
+        Draws of the scale error of the fuel flow.
+
+    Returns
+    -------
+    LevelFit
+        With a reason in place of a curve where the runs do not carry one.
+    """
+    flights = tuple(state.flights[place].id for place in rows)
+    rated = float(state.airplane(lambda a: a.rated_power_w)[rows[0]])
+    names = [state.airplane_of(state.flights[place]).id for place in rows]
+    scale = (
+        1
+        + state.campaign.sigma("fuel_flow_scale") * draws.normal("fuel flow", "shared", names)
+        + FUEL_SHAPE_SIGMA
+        * draws.normal("fuel flow against power", "parameter", [configuration] * len(rows))
+    )
+    found = LevelFit(
+        configuration,
+        rated,
+        tuple(state.frame["point"].iloc[place] for place in rows),
+        flights,
+        speed_ms[:, rows],
+        power_w[:, rows],
+        state.power_w[:, rows],
+        state.column("fuel_flow_m3s")[rows] * scale,
+    )
+    if len(set(flights)) < 1 or len(rows) < 3:
+        return replace(found, reason=f"{len(rows)} level runs; 3 at different powers are needed")
+    try:
+        return _fitted(found)
+    except InputError as error:
+        return replace(found, reason=f"no curve through these runs: {error}")
+
+
+def _design(found: LevelFit) -> tuple[FloatArray, FloatArray, list[str], list[str]]:
+    """Scaled design (draws + 1, rows, columns), response (draws + 1, rows), flights and strata."""
+    ratio = found.speed_ms / SPEED_UNIT_MS
+    power = found.power_w / found.rated_power_w
+    curve = np.stack([ratio**3, 1 / ratio], axis=-1)
+    guess = np.linalg.lstsq(curve[0], power[0], rcond=None)[0]
+    expected = curve[0] @ guess
+    curve, power = curve / expected[:, None], power / expected
+    fuel = np.isfinite(found.fuel_m3s[0])
+    if fuel.sum() < 3:
+        return curve, power, list(found.flights), ["speed"] * len(found.flights)
+    brake = found.brake_power_w[:, fuel] / found.rated_power_w
+    flow = found.fuel_m3s[:, fuel] / FUEL_UNIT_M3S
+    line = np.stack([np.ones_like(brake), brake], axis=-1)
+    guess = np.linalg.lstsq(line[0], flow[0], rcond=None)[0]
+    expected = line[0] @ guess
+    line, flow = line / expected[:, None], flow / expected
+    count, more = curve.shape[1], line.shape[1]
+    design = np.zeros((len(curve), count + more, 4))
+    design[:, :count, :2], design[:, count:, 2:] = curve, line
+    flights = list(found.flights) + [
+        flight for flight, known in zip(found.flights, fuel, strict=True) if known
+    ]
+    return (
+        design,
+        np.concatenate([power, flow], axis=1),
+        flights,
+        ["speed"] * count + ["fuel"] * more,
+    )
+
+
+def _fitted(found: LevelFit) -> LevelFit:
+    design, response, flights, strata = _design(found)
+    fit = cluster_fit(design[0], response[0], flights, strata)
+    x = fit.whitening @ design
+    y = np.einsum("ij,kj->ki", fit.whitening, response)
+    normal = np.einsum("kia,kib->kab", x, x)
+    coefficients = np.linalg.solve(normal, np.einsum("kia,ki->ka", x, y)[..., None])[..., 0]
+    if coefficients[0, 0] <= 0 or coefficients[0, 1] <= 0:
+        raise InputError("the fitted drag is not positive (fly a wider range of powers)")
+    weights = fit.weights[: len(found.points)]
+    return replace(found, coefficients=coefficients, fit=fit, weights=weights)
+
+
+def cruise_at(found: LevelFit, airplane: Airplane, reference: Reference, fraction: float) -> Cruise:
+    """Level flight of a configuration at a share of rated power, on the reference day.
+
+    Parameters
+    ----------
+    found : LevelFit
+        The configuration's curve.
+    airplane : Airplane
+        Its airplane.
+    reference : Reference
+        Reference conditions.
+    fraction : float
+        Share of rated power [-].
+
+    Returns
+    -------
+    Cruise
+        ``not reachable`` where the power is outside of what the throttle gives or was flown.
+    """
+    altitude = reference.cruise_pressure_altitude_m
+    temperature = float(atmosphere.standard_temperature_k(altitude)) + (
+        reference.temperature_offset_k
+    )
+    pressure = atmosphere.standard_pressure_pa(altitude)
+    ratio = float(atmosphere.density_kg_m3(pressure, temperature)) / (
+        atmosphere.SEA_LEVEL_DENSITY_KG_M3
+    )
+    index = fraction * found.rated_power_w * np.sqrt(ratio)
+    reason = ""
+    most = float(engine.full_throttle_ratio(pressure, temperature))
+    low, high = float(found.power_w[0].min()), float(found.power_w[0].max())
+    if airplane.induction != "turbocharged" and fraction > most:
+        reason = f"full throttle gives {100 * most:.0f} % of rated power at that altitude"
+    elif not low * (1 - RANGE_MARGIN) <= index <= high * (1 + RANGE_MARGIN):
+        share = 100 / (found.rated_power_w * np.sqrt(ratio))
+        reason = (
+            f"flown from {low * share:.0f} to {high * share:.0f} % of rated power as reduced to "
+            "that altitude and weight"
+        )
+    if reason:
+        return Cruise({}, {}, "not reachable", reason)
+    values = _at(found.coefficients, found, index, fraction, ratio)
+    step = 1e-5 * np.abs(found.coefficients[0])
+    gradients: dict[str, list[float]] = {name: [] for name in values}
+    for column, size in enumerate(step):
+        shifted = np.repeat(found.coefficients[:1], 2, axis=0)
+        shifted[:, column] += np.array([size, -size])
+        for name, pair in _at(shifted, found, index, fraction, ratio).items():
+            gradients[name].append(float(pair[0] - pair[1]) / (2 * size))
+    return Cruise(values, {name: np.array(slopes) for name, slopes in gradients.items()})
+
+
+def _at(
+    coefficients: FloatArray, found: LevelFit, index_w: float, fraction: float, ratio: float
+) -> dict[str, FloatArray]:
+    """Metrics at one reduced power, one value for each row of coefficients."""
+    cubic = coefficients[:, 0] * found.rated_power_w / SPEED_UNIT_MS**3
+    inverse = coefficients[:, 1] * found.rated_power_w * SPEED_UNIT_MS
+    true = np.asarray(level.airspeed_for_power_ms(index_w, cubic, inverse)) / np.sqrt(ratio)
+    values = {"cruise_true_airspeed": true}
+    if found.has_fuel:
+        flow = FUEL_UNIT_M3S * (coefficients[:, 2] + coefficients[:, 3] * fraction)
+        values["fuel_flow"] = flow
+        values["specific_range"] = true / flow
+    return values
+
+
+def curve_power_w(found: LevelFit, speed_ms: FloatArray) -> FloatArray:
+    """Fitted power at reduced airspeeds.
+
+    Parameters
+    ----------
+    found : LevelFit
+        A configuration's fit.
+    speed_ms : ndarray, any shape
+        Reduced airspeed [m/s].
+
+    Returns
+    -------
+    ndarray
+        Reduced power [W].
+    """
+    ratio = speed_ms / SPEED_UNIT_MS
+    cubic, inverse = found.coefficients[0, :2]
+    result: FloatArray = found.rated_power_w * (cubic * ratio**3 + inverse / ratio)
+    return result

@@ -1,0 +1,483 @@
+"""Results as plain tables, in pilots' units, rounded once, the same on screen and on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from stdday import units
+from stdday.ledger import LEDGER_COLUMNS
+from stdday.metrics import METRICS
+from stdday.reduce_level import curve_power_w
+
+if TYPE_CHECKING:
+    from stdday.campaign import Campaign
+    from stdday.compare import Effect
+    from stdday.outcome import Analysis, Outcome
+    from stdday.points import Points
+    from stdday.recording import Recording
+
+__all__ = ["EFFECT_COLUMNS", "VALUE_COLUMNS", "Results", "make_results"]
+
+#: Columns of ``values.csv``.
+VALUE_COLUMNS = (
+    "metric",
+    "condition_id",
+    "condition",
+    "unit",
+    "configuration",
+    "estimate",
+    "low",
+    "high",
+    "flights",
+    "points",
+    "basis",
+    "status",
+    "reason",
+    "method",
+)
+#: Columns of ``effects.csv``.
+EFFECT_COLUMNS = (
+    "metric",
+    "condition_id",
+    "condition",
+    "unit",
+    "configuration_a",
+    "configuration_b",
+    "estimate_a",
+    "estimate_a_low",
+    "estimate_a_high",
+    "estimate_b",
+    "estimate_b_low",
+    "estimate_b_high",
+    "difference",
+    "difference_low",
+    "difference_high",
+    "low_90",
+    "high_90",
+    "p",
+    "p_adjusted",
+    "primary",
+    "flights_a",
+    "flights_b",
+    "points_a",
+    "points_b",
+    "matters",
+    "load_basis",
+    "verdict",
+    "reason",
+    "method",
+)
+
+#: State means of ``points.csv``: column of the segments, dimension, unit, decimals.
+POINT_STATES = (
+    ("indicated_airspeed_ms", "indicated_airspeed", "speed", "kt", 1),
+    ("ground_speed_ms", "ground_speed", "speed", "kt", 1),
+    ("pressure_altitude_m", "pressure_altitude", "length", "ft", 0),
+    ("outside_air_temperature_k", "outside_air_temperature", "temperature", "degC", 1),
+    ("power_w", "power", "power", "kW", 2),
+    ("engine_speed_rps", "engine_speed", "angular_speed", "rpm", 0),
+    ("fuel_flow_m3s", "fuel_flow", "volume_flow", "L/h", 2),
+    ("pressure_altitude_rate_ms", "rate_of_pressure_altitude", "vertical_speed", "ft/min", 0),
+    ("ground_roll_m", "ground_roll", "length", "m", 1),
+    ("time_to_liftoff_s", "time_to_liftoff", "time", "s", 2),
+    ("liftoff_ground_speed_ms", "liftoff_ground_speed", "speed", "kt", 1),
+)
+
+#: Samples kept of each flight for its picture.
+TRACE_SAMPLES = 300
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything a run makes; tables are data frames in pilots' units.
+
+    Parameters
+    ----------
+    meta : dict
+        Title, question, reference conditions, configurations, what matters, seed and draws.
+    values, effects, points, corrections : DataFrame
+        The four tables of the campaign format.
+    flights : DataFrame
+        One row a flight: rows in file, used and set aside, points found and used, findings.
+    left_out : DataFrame
+        Points that carry no number, by metric, with the reason.
+    flight_values : DataFrame
+        Value of each flight behind a mean.
+    curve_points, curves : DataFrame
+        Reduced level runs, and the fitted curve of each configuration.
+    balance : DataFrame
+        Conditions flown, configuration by configuration.
+    traces : DataFrame
+        A thinned-out time history of each flight.
+    costs : DataFrame
+        What absent entries of the campaign cost.
+    uncertainties : DataFrame
+        Declared and default uncertainties.
+    """
+
+    meta: dict[str, Any]
+    values: pd.DataFrame
+    effects: pd.DataFrame
+    points: pd.DataFrame
+    corrections: pd.DataFrame
+    flights: pd.DataFrame
+    left_out: pd.DataFrame
+    flight_values: pd.DataFrame
+    curve_points: pd.DataFrame
+    curves: pd.DataFrame
+    balance: pd.DataFrame
+    traces: pd.DataFrame
+    costs: pd.DataFrame
+    uncertainties: pd.DataFrame
+
+    @classmethod
+    def table_names(cls) -> tuple[str, ...]:
+        """Names of the tables."""
+        return tuple(item.name for item in fields(cls) if item.name != "meta")
+
+
+def in_unit(metric: str, value: float) -> float:
+    """Turn an SI value of a metric into its results unit, rounded one decimal beyond print.
+
+    Parameters
+    ----------
+    metric : str
+        Metric name.
+    value : float
+        Value [SI].
+
+    Returns
+    -------
+    float
+        Value in the unit of the metric.
+
+    Examples
+    --------
+    >>> in_unit("climb_rate", 5.08)
+    1000.0
+    """
+    entry = METRICS[metric]
+    converted = float(units.from_si(np.array([value]), entry.unit, entry.dimension)[0])
+    return round(converted, entry.decimals + 1) + 0.0
+
+
+def difference_in_unit(metric: str, value: float) -> float:
+    """Turn a difference of a metric into its results unit (offsets of scales drop out)."""
+    entry = METRICS[metric]
+    pair = units.from_si(np.array([value, 0.0]), entry.unit, entry.dimension)
+    return round(float(pair[0] - pair[1]), entry.decimals + 1) + 0.0
+
+
+def _edges(outcome: Outcome) -> tuple[float, float, float]:
+    if outcome.estimate is None:
+        return (float("nan"),) * 3
+    low, high = outcome.estimate.interval()
+    return (
+        in_unit(outcome.metric, outcome.estimate.value),
+        in_unit(outcome.metric, low),
+        in_unit(outcome.metric, high),
+    )
+
+
+def _value_row(outcome: Outcome) -> dict[str, Any]:
+    estimate, low, high = _edges(outcome)
+    return {
+        "metric": outcome.metric,
+        "condition_id": outcome.condition_id,
+        "condition": outcome.condition,
+        "unit": METRICS[outcome.metric].unit,
+        "configuration": outcome.configuration,
+        "estimate": estimate,
+        "low": low,
+        "high": high,
+        "flights": len(outcome.flights),
+        "points": len(outcome.points),
+        "basis": outcome.basis,
+        "status": outcome.status,
+        "reason": outcome.reason,
+        "method": outcome.method,
+    }
+
+
+def _significant(value: float) -> float:
+    return float(f"{value:.3g}") if np.isfinite(value) else value
+
+
+def _effect_row(effect: Effect) -> dict[str, Any]:
+    a, b, metric = _edges(effect.a), _edges(effect.b), effect.b.metric
+    row: dict[str, Any] = {
+        "metric": metric,
+        "condition_id": effect.b.condition_id,
+        "condition": effect.b.condition,
+        "unit": METRICS[metric].unit,
+        "configuration_a": effect.a.configuration,
+        "configuration_b": effect.b.configuration,
+    }
+    for letter, edges in (("a", a), ("b", b)):
+        row |= {
+            f"estimate_{letter}": edges[0],
+            f"estimate_{letter}_low": edges[1],
+            f"estimate_{letter}_high": edges[2],
+        }
+    numbers = [float("nan")] * 5
+    p_value = float("nan")
+    if effect.difference is not None:
+        known = effect.difference
+        ends = (known.value, *known.interval(), *known.interval(0.90))
+        numbers = [difference_in_unit(metric, end) for end in ends]
+        p_value = _significant(known.p_zero())
+    row |= dict(
+        zip(
+            ("difference", "difference_low", "difference_high", "low_90", "high_90"),
+            numbers,
+            strict=True,
+        )
+    )
+    matters = effect.matters
+    return row | {
+        "p": p_value,
+        "p_adjusted": _significant(effect.p_adjusted),
+        "primary": effect.primary,
+        "flights_a": len(effect.a.flights),
+        "flights_b": len(effect.b.flights),
+        "points_a": len(effect.a.points),
+        "points_b": len(effect.b.points),
+        "matters": float("nan") if matters is None else difference_in_unit(metric, matters),
+        "load_basis": "equal weight",
+        "verdict": effect.verdict,
+        "reason": effect.reason,
+        "method": effect.b.method or effect.a.method,
+    }
+
+
+def utc(seconds: float) -> str:
+    """ISO text of a UTC time, to the second."""
+    return datetime.fromtimestamp(round(seconds), UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _points_table(
+    found: Sequence[Points], refusals: pd.DataFrame, carried: set[str]
+) -> pd.DataFrame:
+    rows = []
+    for item in found:
+        means = item.segments.groupby("point").mean(numeric_only=True)
+        for point in item.table.to_dict("records"):
+            used, reason = bool(point["used"]), str(point["reason"])
+            if used and point["point"] not in carried:
+                used = False
+                own = refusals.loc[refusals["point"] == point["point"], "reason"]
+                reason = "; ".join(dict.fromkeys(own)) or "carries no metric"
+            row = {
+                "point": point["point"],
+                "flight": point["flight"],
+                "configuration": point["configuration"],
+                "block": point["block"],
+                "kind": point["kind"],
+                "start_utc": utc(point["start_s"]),
+                "end_utc": utc(point["end_s"]),
+                "used": used,
+                "reason": reason,
+                "quality": point["quality"],
+            }
+            for column, title, dimension, unit, decimals in POINT_STATES:
+                known = point["point"] in means.index and column in means.columns
+                value = means[column].to_dict()[point["point"]] if known else float("nan")
+                printed = units.from_si(np.array([value]), unit, dimension)[0]
+                row[f"{title} [{unit}]"] = round(float(printed), decimals + 1)
+            rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _refusals(analysis: Analysis) -> pd.DataFrame:
+    rows = [
+        {"point": point, "metric": item.metric, "condition_id": item.condition_id, "reason": reason}
+        for item in analysis.reduced
+        for point, reason in item.refused.items()
+    ]
+    table = pd.DataFrame(rows, columns=["point", "metric", "condition_id", "reason"])
+    return table.drop_duplicates().reset_index(drop=True)
+
+
+def _corrections(analysis: Analysis) -> pd.DataFrame:
+    rows = [row for item in analysis.reduced for row in item.ledger]
+    table = pd.DataFrame(rows, columns=list(LEDGER_COLUMNS))
+    for column in ("before", "after", "change"):
+        table[column] = table[column].astype(float).round(4) + 0.0
+    return table
+
+
+def _flights(
+    campaign: Campaign, recordings: dict[str, Recording], points: pd.DataFrame
+) -> pd.DataFrame:
+    rows = []
+    for flight in campaign.flights:
+        recording = recordings.get(flight.id)
+        own = points[points["flight"] == flight.id]
+        account = recording.rows if recording else None
+        rows.append(
+            {
+                "flight": flight.id,
+                "configuration": flight.configuration,
+                "block": flight.block,
+                "date": flight.date.isoformat() if flight.date else "",
+                "pilot": flight.pilot or "",
+                "rows_in_file": account.in_file if account else 0,
+                "rows_used": account.used if account else 0,
+                "rows_set_aside": "; ".join(
+                    f"{count} {reason}" for reason, count in account.set_aside.items()
+                )
+                if account
+                else "",
+                "points_found": len(own),
+                "points_used": int(own["used"].sum()) if len(own) else 0,
+                "findings": " | ".join(item.what for item in recording.findings)
+                if recording
+                else "",
+                "note": flight.crew_note or "",
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _traces(recordings: dict[str, Recording]) -> pd.DataFrame:
+    rows = []
+    wanted = (
+        ("pressure_altitude", "length", "ft"),
+        ("indicated_airspeed", "speed", "kt"),
+        ("ground_speed", "speed", "kt"),
+        ("engine_speed", "angular_speed", "rpm"),
+    )
+    for name, recording in recordings.items():
+        count = len(recording.time_s)
+        places = np.unique(np.linspace(0, count - 1, min(count, TRACE_SAMPLES)).astype(int))
+        frame = pd.DataFrame({"flight": name}, index=range(len(places)))
+        frame["minutes"] = np.round((recording.time_s[places] - recording.time_s[0]) / 60, 2)
+        for channel, dimension, unit in wanted:
+            values = recording.channels.get(channel, np.full(count, np.nan))[places]
+            frame[f"{channel} [{unit}]"] = np.round(units.from_si(values, unit, dimension), 0)
+        frame["start_utc"] = utc(recording.time_s[0])
+        rows.append(frame)
+    return pd.concat(rows, ignore_index=True) if rows else pd.DataFrame()
+
+
+def _flight_values(analysis: Analysis) -> pd.DataFrame:
+    rows = [
+        {
+            "metric": outcome.metric,
+            "condition_id": outcome.condition_id,
+            "configuration": outcome.configuration,
+            "flight": flight,
+            "value": in_unit(outcome.metric, value),
+            "unit": METRICS[outcome.metric].unit,
+        }
+        for outcome in analysis.outcomes
+        for flight, value in outcome.flight_values.items()
+    ]
+    return pd.DataFrame(
+        rows, columns=["metric", "condition_id", "configuration", "flight", "value", "unit"]
+    )
+
+
+def _curves(analysis: Analysis) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Reduced level runs and fitted curves, reduced airspeed [kt] and power [kW]."""
+    points, lines = [], []
+    for name, found in analysis.fits.items():
+        speed = units.from_si(found.speed_ms[0], "kt", "speed")
+        power = found.power_w[0] / 1000
+        for place, point in enumerate(found.points):
+            points.append(
+                {
+                    "configuration": name,
+                    "flight": found.flights[place],
+                    "point": point,
+                    "reduced_airspeed [kt]": round(float(speed[place]), 2),
+                    "reduced_power [kW]": round(float(power[place]), 3),
+                    "brake_power [kW]": round(float(found.brake_power_w[0, place]) / 1000, 3),
+                    "fuel_flow [L/h]": round(float(found.fuel_m3s[0, place]) * 3.6e6, 2),
+                    "weight_in_fit": round(float(found.weights[place]), 3)
+                    if found.weights.size
+                    else float("nan"),
+                }
+            )
+        if found.reason:
+            continue
+        ends = found.speed_ms[0].min(), found.speed_ms[0].max()
+        grid = np.linspace(*ends, 40)
+        for airspeed, value in zip(grid, curve_power_w(found, grid), strict=True):
+            lines.append(
+                {
+                    "configuration": name,
+                    "reduced_airspeed [kt]": round(float(airspeed) * 3600 / 1852, 2),
+                    "reduced_power [kW]": round(float(value) / 1000, 3),
+                }
+            )
+    return pd.DataFrame(points), pd.DataFrame(lines)
+
+
+def make_results(
+    campaign: Campaign,
+    meta: dict[str, Any],
+    recordings: dict[str, Recording],
+    found: Sequence[Points],
+    analysis: Analysis,
+    effects: Sequence[Effect],
+    balance: pd.DataFrame,
+    costs: pd.DataFrame,
+    uncertainties: pd.DataFrame,
+) -> Results:
+    """Lay out everything that a run found as tables.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    meta : dict
+        Plain facts about the run that are no table.
+    recordings : dict of str to Recording
+        Recording of each flight.
+    found : sequence of Points
+        Test points of each flight.
+    analysis : Analysis
+        Corrected points and values.
+    effects : sequence of Effect
+        Differences with their verdicts.
+    balance, costs, uncertainties : DataFrame
+        Tables made elsewhere, passed on.
+
+    Returns
+    -------
+    Results
+    """
+    refusals = _refusals(analysis)
+    carried = {point for item in analysis.reduced for point in item.points}
+    points = _points_table(found, refusals, carried)
+    dropped = points.loc[~points["used"], ["point", "reason"]] if len(points) else pd.DataFrame()
+    kept_refusals = refusals[~refusals["point"].isin(dropped["point"])] if len(points) else refusals
+    left_out = pd.concat(
+        [dropped.assign(metric="all", condition_id=""), kept_refusals], ignore_index=True
+    )
+    curve_points, curves = _curves(analysis)
+    return Results(
+        meta=meta,
+        values=pd.DataFrame(
+            [_value_row(o) for o in analysis.outcomes], columns=list(VALUE_COLUMNS)
+        ),
+        effects=pd.DataFrame([_effect_row(e) for e in effects], columns=list(EFFECT_COLUMNS)),
+        points=points,
+        corrections=_corrections(analysis),
+        flights=_flights(campaign, recordings, points),
+        left_out=left_out[["point", "metric", "condition_id", "reason"]],
+        flight_values=_flight_values(analysis),
+        curve_points=curve_points,
+        curves=curves,
+        balance=balance,
+        traces=_traces(recordings),
+        costs=costs,
+        uncertainties=uncertainties,
+    )

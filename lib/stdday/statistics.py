@@ -1,0 +1,464 @@
+"""Intervals, tests and fits whose unit of repetition is the flight.
+
+One rule makes every interval of the workbook: what repeated flights show (a Student t with the
+standard error of the flight means) is convolved with what they cannot show (draws of the errors
+that all flights share).  `Estimate` is that pair, and everything printed is read from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import optimize, special
+
+from stdday.errors import InputError
+
+__all__ = ["ClusterFit", "Estimate", "cluster_fit", "holm", "pooled_scatter", "welch_dof"]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """What is known of one number: a value, its flight-to-flight error, and its shared errors.
+
+    Parameters
+    ----------
+    value : float
+        The estimate, in the unit of the metric.
+    standard_error : float
+        Standard error that the scatter between flights gives, same unit; 0 where there is none.
+    dof : float
+        Degrees of freedom of `standard_error` [-]; infinite for an assumed scatter.
+    deviations : ndarray, shape (draws,)
+        Deviations from `value` under draws of the errors that scatter cannot show, same unit.
+
+    Examples
+    --------
+    >>> known = Estimate(10.0, 1.0, 4.0, np.zeros(2))
+    >>> [round(edge, 3) for edge in known.interval(0.95)]
+    [7.224, 12.776]
+    """
+
+    value: float
+    standard_error: float
+    dof: float
+    deviations: FloatArray = field(repr=False)
+
+    def below(self, edge: float) -> float:
+        """Probability that the number is below `edge` (same unit as the value) [-]."""
+        offsets = edge - self.value - self.deviations
+        if self.standard_error <= 0:
+            return float(np.mean(offsets > 0))
+        scaled = offsets / self.standard_error
+        cdf = special.ndtr(scaled) if np.isinf(self.dof) else special.stdtr(self.dof, scaled)
+        return float(np.mean(cdf))
+
+    def quantile(self, probability: float) -> float:
+        """Value that the number is below with the given probability (0 to 1, open)."""
+        low, high = np.min(self.deviations), np.max(self.deviations)
+        if self.standard_error <= 0:
+            return float(self.value + np.quantile(self.deviations, probability))
+        tail = min(probability, 1 - probability)
+        edge = special.ndtri(tail) if np.isinf(self.dof) else special.stdtrit(self.dof, tail)
+        reach = abs(float(edge)) * self.standard_error * 1.01
+        return float(
+            optimize.brentq(
+                lambda place: self.below(place) - probability,
+                self.value + low - reach,
+                self.value + high + reach,
+                xtol=1e-7 * self.standard_error,
+            )
+        )
+
+    def interval(self, level: float = 0.95) -> tuple[float, float]:
+        """Two-sided interval at `level` (0 to 1), equal tails, in the unit of the value."""
+        if not 0 < level < 1:
+            raise InputError(
+                f"level [-] must be between 0 and 1; got {level} (write 0.95 for 95 %)"
+            )
+        tail = (1 - level) / 2
+        return self.quantile(tail), self.quantile(1 - tail)
+
+    def p_zero(self) -> float:
+        """Two-sided p value of the hypothesis that the number is zero [-]."""
+        below = self.below(0.0)
+        return min(1.0, 2 * min(below, 1 - below))
+
+    def shared_sigma(self) -> float:
+        """Return the root mean square of the deviations, in the unit of the value."""
+        return float(np.sqrt(np.mean(self.deviations**2)))
+
+    def minus(self, other: Estimate, standard_error: float, dof: float) -> Estimate:
+        """Difference of two numbers whose shared errors are paired draw by draw.
+
+        Parameters
+        ----------
+        other : Estimate
+            The number taken away, with as many deviations.
+        standard_error : float
+            Standard error of the difference from flight scatter, same unit.
+        dof : float
+            Its degrees of freedom [-].
+        """
+        return Estimate(
+            self.value - other.value, standard_error, dof, self.deviations - other.deviations
+        )
+
+
+def pooled_scatter(groups: Sequence[ArrayLike]) -> tuple[float, float]:
+    """Standard deviation between flights, pooled over the configurations of one airplane.
+
+    Parameters
+    ----------
+    groups : sequence of array_like, each shape (flights,)
+        Flight means of each configuration, any one unit.
+
+    Returns
+    -------
+    sd : float
+        Pooled standard deviation, same unit; NaN where no group has two flights.
+    dof : float
+        Degrees of freedom [-].
+
+    Raises
+    ------
+    InputError
+        Where a group holds a missing value.
+
+    Notes
+    -----
+    NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.3.
+
+    Examples
+    --------
+    >>> sd, dof = pooled_scatter([[1.0, 3.0], [2.0, 4.0, 6.0]])
+    >>> round(sd, 4), dof
+    (1.8257, 3.0)
+    """
+    total, dof = 0.0, 0
+    for place, group in enumerate(groups):
+        values = np.asarray(group, dtype=float)
+        if not np.all(np.isfinite(values)):
+            raise InputError(
+                f"groups must hold finite flight means; got a missing one in group {place} "
+                "(leave flights without a value out)"
+            )
+        if values.size > 1:
+            total += float(np.sum((values - values.mean()) ** 2))
+            dof += values.size - 1
+    return (float(np.sqrt(total / dof)) if dof else float("nan")), float(dof)
+
+
+def welch_dof(variances: Sequence[float], dofs: Sequence[float]) -> float:
+    """Welch-Satterthwaite degrees of freedom of a sum of independent variances.
+
+    Parameters
+    ----------
+    variances : sequence of float
+        Variance that each part adds to the result, any one unit squared.
+    dofs : sequence of float
+        Degrees of freedom of each [-]; infinite is allowed.
+
+    Returns
+    -------
+    float
+        Effective degrees of freedom [-]; infinite where nothing is estimated.
+
+    Raises
+    ------
+    InputError
+        Where a degree of freedom is not positive.
+
+    Notes
+    -----
+    JCGM 100:2008, equation G.2b.
+
+    Examples
+    --------
+    >>> welch_dof([1.0, 1.0], [4.0, 4.0])
+    8.0
+    """
+    if any(not dof > 0 for dof in dofs):
+        raise InputError(f"dofs [-] must be positive; got {list(dofs)} (two flights give one)")
+    total = float(sum(variances))
+    spread = sum(v**2 / dof for v, dof in zip(variances, dofs, strict=True))
+    return total**2 / spread if spread > 0 else float("inf")
+
+
+def holm(p_values: ArrayLike) -> FloatArray:
+    """Adjust p values for their number by Holm's step-down rule.
+
+    Parameters
+    ----------
+    p_values : array_like, shape (claims,)
+        Two-sided p values [-], 0 to 1.
+
+    Returns
+    -------
+    ndarray, shape (claims,)
+        Adjusted p values [-], in the order given.
+
+    Raises
+    ------
+    InputError
+        Where a p value is outside 0 to 1.
+
+    Notes
+    -----
+    S. Holm, Scandinavian Journal of Statistics 6 (1979) 65.
+
+    Examples
+    --------
+    >>> holm([0.01, 0.04, 0.03]).tolist()
+    [0.03, 0.06, 0.06]
+    """
+    p = np.asarray(p_values, dtype=float)
+    if p.size and not (np.all(p >= 0) and np.all(p <= 1)):
+        raise InputError(f"p_values [-] must be between 0 and 1; got {p.tolist()}")
+    order = np.argsort(p, kind="stable")
+    stepped = np.maximum.accumulate(p[order] * np.arange(p.size, 0, -1))
+    adjusted = np.empty_like(p)
+    adjusted[order] = np.minimum(stepped, 1.0)
+    return adjusted
+
+
+@dataclass(frozen=True)
+class ClusterFit:
+    """A weighted linear fit whose points come in flights.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (columns,)
+        Fitted coefficients, in the units of the design.
+    covariance : ndarray, shape (columns, columns)
+        Cluster-robust (CR2) covariance.
+    whitening : ndarray, shape (rows, rows)
+        Matrix that was applied to the design and the response (robust weights and flight offsets).
+    design : ndarray, shape (rows, columns)
+        Whitened design.
+    clusters : ndarray, shape (rows,)
+        Flight of each row.
+    weights : ndarray, shape (rows,)
+        Robust weights [-], 1 where a point agrees with the fit.
+    """
+
+    coefficients: FloatArray
+    covariance: FloatArray
+    whitening: FloatArray = field(repr=False)
+    design: FloatArray = field(repr=False)
+    clusters: NDArray[np.str_] = field(repr=False)
+    weights: FloatArray = field(repr=False)
+
+    def variance(self, gradient: ArrayLike) -> tuple[float, float]:
+        """Variance of a linear combination of the coefficients, and its degrees of freedom.
+
+        Parameters
+        ----------
+        gradient : array_like, shape (columns,)
+            Weight of each coefficient.
+
+        Returns
+        -------
+        variance : float
+            CR2 variance, unit of the combination squared.
+        dof : float
+            Satterthwaite degrees of freedom [-] under independent rows.
+
+        Raises
+        ------
+        InputError
+            Where there is only one flight, which has no scatter between flights.
+
+        Notes
+        -----
+        R. M. Bell and D. F. McCaffrey, Survey Methodology 28 (2002) 169.
+        """
+        names = np.unique(self.clusters)
+        if names.size < 2:
+            raise InputError("clusters must name two flights at least; got one")
+        g = np.asarray(gradient, dtype=float)
+        bread = np.linalg.inv(self.design.T @ self.design)
+        residual_maker = np.eye(len(self.design)) - self.design @ bread @ self.design.T
+        columns = []
+        for name in names:
+            rows = self.clusters == name
+            adjusted = _inverse_root(residual_maker[np.ix_(rows, rows)])
+            columns.append(residual_maker[:, rows] @ adjusted @ self.design[rows] @ bread @ g)
+        gram = np.array(columns) @ np.array(columns).T
+        dof = float(np.trace(gram) ** 2 / np.sum(gram**2))
+        return float(g @ self.covariance @ g), dof
+
+
+def _inverse_root(matrix: FloatArray) -> FloatArray:
+    """Symmetric inverse square root of a positive semi-definite matrix (pseudo-inverse)."""
+    values, vectors = np.linalg.eigh(matrix)
+    safe = np.where(values > 1e-9, values, np.inf)
+    result: FloatArray = (vectors / np.sqrt(safe)) @ vectors.T
+    return result
+
+
+def cluster_fit(
+    design: ArrayLike,
+    response: ArrayLike,
+    clusters: Sequence[str],
+    strata: Sequence[str] | None = None,
+    tuning: float = 2.0,
+) -> ClusterFit:
+    """Fit a line of any number of columns to points that come in flights, robustly.
+
+    One random offset a flight (and stratum) is estimated, points far from the fit get less weight
+    (Huber), and the covariance is the cluster-robust CR2.  The response should be scaled so that
+    its point noise is about the same everywhere.
+
+    Parameters
+    ----------
+    design : array_like, shape (rows, columns)
+        Design matrix; its unit times that of a coefficient is the unit of the response.
+    response : array_like, shape (rows,)
+        Measured response.
+    clusters : sequence of str, length rows
+        Flight of each row.
+    strata : sequence of str, length rows, optional
+        Equation of each row, where several responses are fitted together; each has its own
+        scatter.  One stratum where not given.
+    tuning : float
+        Residual, in standard deviations [-], beyond which a point loses weight.
+
+    Returns
+    -------
+    ClusterFit
+
+    Raises
+    ------
+    InputError
+        With fewer rows than columns plus one, missing values, or a design that does not span.
+
+    Notes
+    -----
+    Huber weights: P. J. Huber, Annals of Mathematical Statistics 35 (1964) 73.  CR2: Bell and
+    McCaffrey (2002).  One random offset a flight: one-way error components by moments.
+
+    Examples
+    --------
+    >>> fit = cluster_fit([[1, 0], [1, 1], [1, 2], [1, 3]], [1, 3, 5, 7.1], ["a", "a", "b", "b"])
+    >>> fit.coefficients.round(1).tolist()
+    [1.0, 2.0]
+    """
+    x, y = np.asarray(design, dtype=float), np.asarray(response, dtype=float)
+    names = np.asarray(clusters, dtype=str)
+    layers = np.asarray(strata if strata is not None else [""] * len(y), dtype=str)
+    _check_fit(x, y)
+    weights = np.ones(len(y))
+    whitening = np.eye(len(y))
+    coefficients = np.linalg.lstsq(x, y, rcond=None)[0]
+    for _ in range(20):
+        residual = y - x @ coefficients
+        point, offset = _components(residual, names, layers)
+        flight_part = _flight_part(residual, names, layers, point, offset)
+        scaled = np.abs(residual - flight_part) / point
+        weights = np.minimum(1.0, tuning / np.maximum(scaled, 1e-9))
+        whitening = _whitening(weights, names, layers, point, offset)
+        updated = np.linalg.lstsq(whitening @ x, whitening @ y, rcond=None)[0]
+        change = np.max(np.abs(updated - coefficients) / (np.abs(updated) + 1e-300))
+        coefficients = updated
+        if change < 1e-10:
+            break
+    whitened = whitening @ x
+    return ClusterFit(
+        coefficients,
+        _cr2(whitened, whitening @ y - whitened @ coefficients, names),
+        whitening,
+        whitened,
+        names,
+        weights,
+    )
+
+
+def _check_fit(x: FloatArray, y: FloatArray) -> None:
+    if x.ndim != 2 or len(x) != len(y) or len(y) <= x.shape[1]:
+        raise InputError(
+            f"design must have one row a point and more points than columns; got shape {x.shape} "
+            f"for {y.size} points (fly more points)"
+        )
+    if not (np.all(np.isfinite(x)) and np.all(np.isfinite(y))):
+        raise InputError("design and response must be finite; leave points without a value out")
+    scaled = x / np.linalg.norm(x, axis=0)
+    if np.linalg.matrix_rank(scaled, tol=1e-8) < x.shape[1]:
+        raise InputError(
+            "design must span its columns; the points are all alike (fly other speeds or powers)"
+        )
+
+
+def _components(
+    residual: FloatArray, names: NDArray[np.str_], layers: NDArray[np.str_]
+) -> tuple[FloatArray, FloatArray]:
+    """Standard deviation of points and of flight offsets, row by row, by robust moments."""
+    point, offset = np.empty(len(residual)), np.empty(len(residual))
+    for layer in np.unique(layers):
+        rows = layers == layer
+        inside, between, sizes = [], [], []
+        for name in np.unique(names[rows]):
+            values = residual[rows & (names == name)]
+            inside.append(values - np.median(values))
+            between.append(float(np.median(values)))
+            sizes.append(len(values))
+        spread = np.concatenate(inside)
+        free = max(1, len(spread) - len(sizes))
+        total = float(np.sqrt(np.mean(residual[rows] ** 2)))
+        scale = 1.4826 * float(np.median(np.abs(spread))) * np.sqrt(len(spread) / free)
+        scale = max(scale, 0.1 * total, 1e-12)
+        typical = len(sizes) / sum(1 / size for size in sizes)
+        extra = float(np.mean(np.square(between))) - scale**2 / typical
+        point[rows], offset[rows] = scale, np.sqrt(max(extra, 0.0))
+    return point, offset
+
+
+def _flight_part(
+    residual: FloatArray,
+    names: NDArray[np.str_],
+    layers: NDArray[np.str_],
+    point: FloatArray,
+    offset: FloatArray,
+) -> FloatArray:
+    """Best prediction of each flight's offset, row by row (median shrunk to zero)."""
+    part = np.zeros(len(residual))
+    for layer in np.unique(layers):
+        for name in np.unique(names[layers == layer]):
+            rows = (names == name) & (layers == layer)
+            strength = offset[rows][0] ** 2
+            shrink = strength / (strength + point[rows][0] ** 2 / rows.sum())
+            part[rows] = shrink * np.median(residual[rows])
+    return part
+
+
+def _whitening(
+    weights: FloatArray,
+    names: NDArray[np.str_],
+    layers: NDArray[np.str_],
+    point: FloatArray,
+    offset: FloatArray,
+) -> FloatArray:
+    """Inverse Cholesky factor of the working covariance, block by block."""
+    whitening = np.zeros((len(weights), len(weights)))
+    for layer in np.unique(layers):
+        for name in np.unique(names[layers == layer]):
+            rows = np.flatnonzero((names == name) & (layers == layer))
+            block = np.diag(point[rows] ** 2 / weights[rows]) + offset[rows[0]] ** 2
+            whitening[np.ix_(rows, rows)] = np.linalg.inv(np.linalg.cholesky(block))
+    return whitening
+
+
+def _cr2(design: FloatArray, residual: FloatArray, names: NDArray[np.str_]) -> FloatArray:
+    bread = np.linalg.inv(design.T @ design)
+    middle = np.zeros_like(bread)
+    for name in np.unique(names):
+        rows = names == name
+        hat = design[rows] @ bread @ design[rows].T
+        score = design[rows].T @ _inverse_root(np.eye(rows.sum()) - hat) @ residual[rows]
+        middle += np.outer(score, score)
+    result: FloatArray = bread @ middle @ bread
+    return result

@@ -1,0 +1,164 @@
+"""Tables of the corrections: one point's ledger, mean sizes of the steps, what was left out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+
+from stdday import extract
+from stdday.display import Scale, condition_words, metric_words, number, scale_of
+from stdday.layout import Table, records, without_empty
+from stdday.metrics import METRICS
+from stdday.results import Results
+
+__all__ = ["ledger", "ledger_mean", "left_out"]
+
+
+
+def ledger(
+    results: Results, point: str, metric: str, condition_id: str | None = None
+) -> Table:
+    """Correction ledger of one point: every step with its size, source and inputs.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    point, metric : str
+        Which point and metric.
+    condition_id : str, optional
+        Which condition; the first that the point has, unless given.
+
+    Returns
+    -------
+    Table
+
+    Raises
+    ------
+    InputError
+        Where the ledger holds no such point and metric.
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> ledger(made(), "F1-take-off-080400", "takeoff_ground_roll")[["Step", "Change", "After"]]
+                Step Change After
+    0        no wind    +23   226
+    1   runway slope     -2   224
+    2         weight     +6   230
+    3    air density    -16   214
+    """
+    steps = extract.chain(results, point, metric, condition_id)
+    rows = []
+    for row in records(steps):
+        decimals = int(row["decimals"])
+        rows.append(
+            {
+                "Step": row["step"],
+                "Quantity": row["quantity"],
+                "Unit": row["unit"],
+                "Before": number(row["before"], decimals),
+                "Change": number(row["change"], decimals, plus=True),
+                "After": number(row["after"], decimals),
+                "Inputs": str(row["inputs"]).strip("; "),
+                "Source": row["source"],
+            }
+        )
+    return without_empty(Table(rows), ("Inputs",))
+
+
+def ledger_mean(results: Results, metric: str) -> Table:
+    """Mean size of each correction step by configuration, over the points of a metric.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    metric : str
+        Metric name.
+
+    Returns
+    -------
+    Table
+        Its first row of each condition is the mean as flown, its last the mean corrected.
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> ledger_mean(made(), "takeoff_ground_roll")[["Step", "A", "B"]].iloc[[0, 1, -1]]
+            Step    A    B
+    0   as flown  206  195
+    1    no wind  +24  +27
+    5  corrected  216  202
+    """
+    table, known = results.corrections, extract.points_of(results)
+    table = table[(table["metric"] == metric) & table["point"].isin(list(known))]
+    names = extract.configurations(results)
+    rows: list[dict[str, str]] = []
+    keys = ["condition_id", "quantity", "unit"]
+    several = table["condition_id"].nunique() > 1
+    conditions = dict(extract.conditions_of(results, metric))
+    for (condition_id, quantity, unit), own in table.groupby(keys, sort=False):
+        scale = scale_of(results.meta, str(unit))
+        own = own.assign(configuration=[known[point][1] for point in own["point"]])
+        told = condition_words(results.meta, str(condition_id), conditions.get(condition_id, ""))
+        head = ({"Condition": told} if several else {})  # fmt: skip
+        tail = {"Quantity": str(quantity), "Unit": scale.unit}
+        for step, means in _step_means(own, names):
+            text: Callable[[float], str] = (
+                scale.text if step in {"as flown", "corrected"} else _signed(scale)
+            )
+            rows.append(head | {"Step": step} | tail
+                        | {name: text(value) for name, value in means.items()})  # fmt: skip
+    return Table(rows)
+
+
+def _signed(scale: Scale) -> Callable[[float], str]:
+    return lambda value: number(scale.change(value), scale.decimals, plus=True)
+
+
+def _step_means(own: pd.DataFrame, names: list[str]) -> list[tuple[str, dict[str, float]]]:
+    """Mean as flown, mean change of each step and mean corrected, by configuration."""
+    by_point = own.groupby("point", sort=False)
+    ends = by_point.agg(
+        before=("before", "first"), after=("after", "last"), configuration=("configuration", "first")
+    )
+    groups = ends.groupby("configuration")
+    found = [("as flown", groups["before"].mean())]
+    for step, rows in own.groupby("step", sort=False):
+        found.append((str(step), rows.groupby("configuration")["change"].mean()))
+    found.append(("corrected", groups["after"].mean()))
+    return [
+        (step, {name: float(means.get(name, float("nan"))) for name in names})
+        for step, means in found
+    ]
+
+
+def left_out(results: Results) -> Table:
+    """Points that carry no number, or not for every metric, with the reason.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+
+    Returns
+    -------
+    Table
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> left_out(made())["For"].to_list()
+    ['everything', 'Rate of climb at 4000 ft']
+    """
+    rows = []
+    for row in records(results.left_out):
+        metric, wanted = str(row["metric"]), "everything"
+        if metric in METRICS:
+            conditions = dict(extract.conditions_of(results, metric))
+            told = conditions.get(row["condition_id"], "")
+            wanted = metric_words(results.meta, metric, str(row["condition_id"]), told)
+        rows.append({"Point": row["point"], "For": wanted, "Reason": row["reason"]})
+    return Table(rows) if rows else Table(columns=["Point", "For", "Reason"])
