@@ -57,8 +57,8 @@ _ROWS = (
      "B: full throttle gives 72 % of rated power at that altitude"),
     ("fuel_flow", "cruise_65", CRUISE.format(65), "L/h", (17.9, 17.3, 18.5), (18.3, 17.7, 18.9),
      (0.4, -0.5, 1.3, -0.3, 1.1), 0.3, NAN, False, 1, "not resolved",
-     "confounded: conditions do not overlap: temperature 9.0 to 15.0 degC with A, 24.0 to 26.0 degC "
-     "with B"),
+     "confounded: conditions do not overlap: temperature 9.0 to 15.0 degC with A, 24.0 to 26.0 "
+     "degC with B"),
 )  # fmt: skip
 
 
@@ -171,8 +171,8 @@ def _corrections():
                             ("weight", -12.0), ("reference altitude", 20.0)))  # fmt: skip
         for minute in (20, 30):
             point = f"{flight}-level run-08{minute}00"
-            rows += _chain(point, "cruise_true_airspeed", "cruise", "brake power", "kW", 50.0 + minute / 3,
-                           (("energy", -0.4),))  # fmt: skip
+            rows += _chain(point, "cruise_true_airspeed", "cruise", "brake power", "kW",
+                           50.0 + minute / 3, (("energy", -0.4),))  # fmt: skip
             rows += _chain(point, "cruise_true_airspeed", "cruise", "reduced power", "kW",
                            49.6 + minute / 3, (("reference weight, sea-level density", 1.2),))
     return pd.DataFrame(rows)
@@ -215,9 +215,11 @@ def _curves():
             speed = 88.0 + 9 * step + number
             power = 3.1e-5 * speed**3 + 1100 / speed + (1.0 if name == "B" else 0.0)
             points.append({
-                "configuration": name, "flight": flight, "point": f"{flight}-level run-08{step}000",
+                "configuration": name, "flight": flight,
+                "point": f"{flight}-level run-08{step}000",
                 "reduced_airspeed [kt]": speed, "reduced_power [kW]": round(power, 3),
-                "brake_power [kW]": round(1.02 * power, 3), "fuel_flow [L/h]": round(power / 2.8, 2),
+                "brake_power [kW]": round(1.02 * power, 3),
+                "fuel_flow [L/h]": round(power / 2.8, 2),
                 "weight_in_fit": 0.4 if number == 5 and step == 2 else 1.0,
             })  # fmt: skip
     for name, more in (("A", 0.0), ("B", 1.0)):
@@ -248,7 +250,8 @@ def _balance():
     rows = []
     for metric, condition_id in (("takeoff_ground_roll", "takeoff"), ("climb_rate", "climb_1")):
         for quantity, unit, (low, mean, high), apart in (
-            ("weight", "kg", (500, 548.0, 590), 6.0), ("temperature", "degC", (9.0, 12.5, 15.0), 12.0),
+            ("weight", "kg", (500, 548.0, 590), 6.0),
+            ("temperature", "degC", (9.0, 12.5, 15.0), 12.0),
             ("headwind", "kt", (1.0, 4.5, 9.0), 0.5),
         ):  # fmt: skip
             for name, shift in (("A", 0.0), ("B", apart)):
@@ -337,7 +340,8 @@ def made_single():
            for name in ("values", "points", "flights", "flight_values", "curve_points", "curves",
                         "balance")},
         **{name: getattr(whole, name)[getattr(whole, name)[key].str[:2].isin(own)]
-           for name, key in (("corrections", "point"), ("traces", "flight"), ("left_out", "point"))},
+           for name, key in (("corrections", "point"), ("traces", "flight"),
+                             ("left_out", "point"))},
     )  # fmt: skip
 
 

@@ -189,9 +189,9 @@ def test_without_gps_altitude_the_50_ft_time_is_refused():
     found = used(made)
     assert len(found) == 1
     assert np.isnan(found[0].details["height50_s"])
-    assert found[0].details["liftoff_s"] == pytest.approx(
-        made.truth.takeoffs[0]["liftoff"], abs=2.0
-    )
+    error = found[0].details["liftoff_s"] - made.truth.takeoffs[0]["liftoff"]
+    assert abs(error) < 3 * found[0].details["liftoff_sigma_s"]
+    assert found[0].quality.startswith("poor")
 
 
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
@@ -224,7 +224,9 @@ def test_sparse_recording_is_found_with_its_quality():
         found = used(made)
         assert len(found) == 1
         assert found[0].quality != "good"
-        assert found[0].start_s == pytest.approx(made.truth.takeoffs[0]["release"], abs=5.0)
+        truth = made.truth.takeoffs[0]
+        assert found[0].start_s == pytest.approx(truth["release"], abs=4.0)
+        assert found[0].details["liftoff_s"] == pytest.approx(truth["liftoff"], abs=4.0)
 
 
 def test_repeated_stamps():
@@ -277,7 +279,7 @@ def test_low_passes_and_go_arounds_are_not_takeoffs():
 def test_a_hop_is_not_a_takeoff():
     time = np.arange(0.0, 200.0, 0.5)
     speed = np.interp(time, [0, 20, 34, 50, 70, 200], [0, 0, 30, 30, 0, 0])
-    height = np.interp(time, [0, 32, 40, 50, 60, 200], [0, 0, 25, 20, 0, 0])
+    height = np.interp(time, [0, 32, 40, 50, 60, 200], [0, 0, 25, 3, 0, 0])
     found = find_takeoffs(hand_made(time, speed, height))
     assert [one.used for one in found] == [False]
     assert "hop" in found[0].reason

@@ -45,8 +45,9 @@ LAYERS: dict[str, tuple[str, ...]] = {
         "reduce_takeoff", "results", "state", "store", "throttle",
     ),
     "pages": (    # the pipeline is here because its last stage writes the report
-        "command", "display", "extract", "notebook", "opening", "pipeline", "plots", "report",
-        "tables", "words",
+        "captions", "command", "display", "extract", "layout", "notebook", "opening", "picture",
+        "picture_svg", "pipeline", "plots", "report", "tables", "tables_corrections",
+        "tables_inputs", "words",
     ),
 }
 ORDER = list(LAYERS)

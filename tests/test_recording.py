@@ -459,6 +459,7 @@ def test_a_recorder_that_was_restarted(tmp_path: Path) -> None:
     np.testing.assert_allclose(recording.channels["indicated_airspeed"] / KT, [50, 51, 60, 61])
     assert str(recording.rows) == "4 rows = 4 used"
     assert [name for name, _ in recording.sources] == ["logs/b.csv", "logs/a.csv"]
+    assert said(recording).splitlines()[-1].endswith("they do not overlap")
 
 
 def test_two_recorders_of_one_flight_count_once(tmp_path: Path) -> None:
@@ -686,8 +687,9 @@ def same(one: Recording, two: Recording) -> bool:
 
 
 def test_a_campaign_is_read_the_same_by_any_number_of_processes_and_from_the_cache(
-    tmp_path: Path,
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("stdday.recording.POOL_BYTES", 0)
     made = campaign(tmp_path, 3)
     told: list[tuple[int, int]] = []
     one = read_all(made, 1, lambda done, total: told.append((done, total)))
@@ -720,7 +722,10 @@ def test_another_input_is_read_anew(tmp_path: Path) -> None:
     assert len(list((tmp_path / ".cache").iterdir())) == 2
 
 
-def test_problems_of_all_flights_are_told_at_once(tmp_path: Path) -> None:
+def test_problems_of_all_flights_are_told_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("stdday.recording.POOL_BYTES", 0)
     made = campaign(tmp_path, 4)
     made.flights[0].logs[0].write_text("nothing")
     made.flights[2].logs[0].unlink()

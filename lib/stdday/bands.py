@@ -56,11 +56,11 @@ class Bands:
 
     # Climbs.
     climb_rate_ms: float = 0.75  # 150 ft/min over climb_slope_s
-    climb_slope_s: float = 20.0
+    climb_slope_s: float = 20.0  # longer than a gust or a pull on the stick
     climb_duration_s: float = 60.0  # or
     climb_gain_m: float = 150.0  # whichever comes first (brief of the search)
     climb_settled: float = 0.6  # of its median rate, at either end, over climb_edge_s
-    climb_edge_s: float = 6.0
+    climb_edge_s: float = 6.0  # short, so that the ends are sharp
     climb_least_s: float = 20.0  # never shorter, whatever the height gained
     climb_airspeed_ms: float = 4 * KNOT_MS  # each side of the median (common practice: 2 to 5 kt)
     climb_heading_rad: float = 0.35  # 20 deg each side: wandering, not turning
@@ -69,7 +69,7 @@ class Bands:
     climb_engine: float = 0.92  # the same by engine speed, which follows the airspeed
     climb_window_m: float = 150.0  # each side of a reference altitude (about 500 ft)
     climb_window_least_m: float = 90.0  # climbed inside of it
-    climb_window_least_s: float = 20.0
+    climb_window_least_s: float = 20.0  # time in it: a slope needs that much
 
     # Level runs.
     level_rate_ms: float = 0.5  # 100 ft/min, of the whole run (brief of the search)
@@ -91,9 +91,9 @@ class Bands:
     smooth_s: float = 8.0  # smoothing before bands are applied
 
     # Words about quality: limits of good and fair.
-    scatter_airspeed_ms: tuple[float, float] = (1.0 * KNOT_MS, 2.0 * KNOT_MS)
-    scatter_altitude_m: tuple[float, float] = (15 * FOOT_M, 30 * FOOT_M)
-    liftoff_sigma_s: tuple[float, float] = (0.4, 0.8)
+    scatter_airspeed_ms: tuple[float, float] = (1.0 * KNOT_MS, 2.0 * KNOT_MS)  # calm, bumpy air
+    scatter_altitude_m: tuple[float, float] = (15 * FOOT_M, 30 * FOOT_M)  # hand flown
+    liftoff_sigma_s: tuple[float, float] = (0.4, 0.8)  # 2 and 4 % of ground roll
 
 
 #: The thresholds in force.

@@ -29,7 +29,18 @@ SLOW_MS, FAST_MS = 20.0, 65.0
 
 
 def has_calibration(airplane: Airplane) -> bool:
-    """Whether the campaign gives a table of indicated and calibrated airspeeds for the airplane."""
+    """Whether the campaign gives a table of indicated and calibrated airspeeds for the airplane.
+
+    Parameters
+    ----------
+    airplane : Airplane
+        Airplane of the campaign.
+
+    Returns
+    -------
+    bool
+        False for ``none``, and for ``from flights`` as long as that is not made.
+    """
     return not isinstance(airplane.airspeed_calibration, str)
 
 

@@ -195,8 +195,11 @@ def _sound_part(raw: dict[str, Any]) -> tuple[CampaignTable, list[Any]]:
         except ValidationError as error:
             found = error.errors(include_url=False)
         errors += found
+        before = kept
         for one in found:
             kept = _without(kept, tuple(one["loc"]))
+        if kept == before:              # a place that cannot be taken out: keep nothing
+            kept = {}
 
 
 def _without(value: Any, path: KeyPath) -> Any:

@@ -61,6 +61,18 @@ class Candidate:
 def knots(speed_ms: float, decimals: int = 0) -> str:
     """Write a speed in knots.
 
+    Parameters
+    ----------
+    speed_ms : float
+        Speed [m/s].
+    decimals : int, optional
+        Decimals.
+
+    Returns
+    -------
+    str
+        Number and unit; never raises.
+
     Examples
     --------
     >>> knots(25.72)
@@ -71,6 +83,16 @@ def knots(speed_ms: float, decimals: int = 0) -> str:
 
 def feet(height_m: float) -> str:
     """Write a height in feet.
+
+    Parameters
+    ----------
+    height_m : float
+        Height [m].
+
+    Returns
+    -------
+    str
+        Number and unit, whole feet; never raises.
 
     Examples
     --------
@@ -116,7 +138,19 @@ def engine_share(trace: Trace, name: str) -> FloatArray:
     """Return an engine channel as a share of the flight's highest, on the grid.
 
     The highest is the 99th percentile of the samples with the engine running, so that a spike does
-    not set it; all NaN where the channel is missing.
+    not set it.
+
+    Parameters
+    ----------
+    trace : Trace
+        Recording.
+    name : str
+        Channel.
+
+    Returns
+    -------
+    ndarray
+        Share [-]; all NaN where the channel is missing.
     """
     values = trace.even(name)
     known = values[np.isfinite(values) & (values > 0)]
@@ -163,7 +197,24 @@ def throttle_ratio(trace: Trace, naturally_aspirated: bool) -> tuple[FloatArray,
 def full_throttle(
     ratio: FloatArray, engine: str, climbing: NDArray[np.bool_], bands: Bands
 ) -> tuple[float, float]:
-    """Return the throttle ratio of full throttle in this flight and the least that passes."""
+    """Return the throttle ratio of full throttle in this flight, and the least that passes for it.
+
+    Parameters
+    ----------
+    ratio : ndarray
+        Throttle ratio on the grid, of `throttle_ratio`.
+    engine : str
+        Channel it was read from.
+    climbing : ndarray of bool
+        Where on the grid the airplane climbs: somewhere there the throttle is taken to be open.
+    bands : Bands
+        Thresholds.
+
+    Returns
+    -------
+    float, float
+        Both in the unit of the ratio; NaN where it is not known.
+    """
     known = ratio[climbing & np.isfinite(ratio)]
     if not len(known):
         return np.nan, np.nan

@@ -150,9 +150,7 @@ def climbs(results: Results) -> str:
     return " ".join(found) or "Rate of climb: no climb."
 
 
-def ledger_steps(
-    results: Results, point: str, metric: str, condition_id: str | None = None
-) -> str:
+def ledger_steps(results: Results, point: str, metric: str, condition_id: str | None = None) -> str:
     """Summary of the picture of one point's corrections.
 
     Parameters
@@ -179,8 +177,8 @@ def ledger_steps(
     parts = []
     for unit, own in steps.groupby("unit", sort=False):
         decimals = int(own["decimals"].iloc[0])
-        largest = own.loc[own["change"].abs().idxmax()]
-        first, last = own.iloc[0], own.iloc[-1]
+        rows = own.sort_values("change", key=abs, ascending=False, kind="stable")
+        first, last, largest = own.iloc[0], own.iloc[-1], rows.iloc[0]
         parts.append(
             f"{first['quantity']} {number(float(first['before']), decimals)} {unit} before the "
             f"first step, {number(float(last['after']), decimals)} {unit} after the last "
@@ -207,7 +205,8 @@ def level_curve(results: Results) -> str:
     >>> from tests.made_results import made
     >>> print(level_curve(made()))
     Level runs: A 9 from 88.0 to 108.0 kt reduced airspeed; B 9 from 91.0 to 111.0 kt reduced
-    airspeed. Fitted curves: A, B. 1 of 18 runs counts less than half in the fit, lying off it.
+    airspeed. Fitted curves: A, B. 1 of 18 runs lies far from its curve and counts less
+    than half in the fit.
     """
     runs = results.curve_points
     if not len(runs):
@@ -224,8 +223,10 @@ def level_curve(results: Results) -> str:
     light = int((runs["weight_in_fit"] < 0.5).sum())
     if not light:
         return sentence
-    count = "counts" if light == 1 else "count"
-    return f"{sentence} {light} of {len(runs)} runs {count} less than half in the fit, lying off it."
+    far = (
+        "lies far from its curve and counts" if light == 1 else "lie far from their curve and count"
+    )
+    return f"{sentence} {light} of {len(runs)} runs {far} less than half in the fit."
 
 
 def fuel_curve(results: Results) -> str:
@@ -361,10 +362,11 @@ def balance(results: Results, metric: str) -> str:
     if len(names) < 2:
         flown = f"flown with {names[0]} only" if names else "not flown"
         return f"Conditions behind {title}: {flown}, so there is nothing to balance."
-    together, apart = [], []
+    together: list[str] = []
+    apart: list[str] = []
     for quantity, rows in own.groupby("quantity", sort=False):
-        rows = rows.groupby("configuration").agg({"least": "min", "greatest": "max"})
-        overlap = float(rows["least"].max()) <= float(rows["greatest"].min())
+        ends = rows.groupby("configuration").agg({"least": "min", "greatest": "max"})
+        overlap = float(ends["least"].max()) <= float(ends["greatest"].min())
         (together if overlap else apart).append(str(quantity))
     parts = [f"overlap in {', '.join(together)}"] if together else []
     if apart:
@@ -394,15 +396,17 @@ def flight_values(results: Results, metric: str, condition_id: str) -> str:
     >>> from tests.made_results import made
     >>> print(flight_values(made(), "climb_rate", "climb_1"))
     Rate of climb at 1000 ft by flight: A 745 to 775 ft/min in 3 flights; B 869 to 899 ft/min in 3
-    flights.
+    flights. Lines: means; shaded: their 95 % intervals.
     """
     table = results.flight_values
     own = table[(table["metric"] == metric) & (table["condition_id"] == condition_id)]
     conditions = dict(extract.conditions_of(results, metric))
     title = metric_words(results.meta, metric, condition_id, conditions.get(condition_id, ""))
+    if not len(own):
+        return f"{title} by flight: no flight has a value of its own."
     scale, parts = metric_scale(results.meta, metric), []
     for name in extract.configurations(results):
         values = own.loc[own["configuration"] == name, "value"]
         if len(values):
             parts.append(f"{name} {_range(values, scale)} in {count(len(values), 'flight')}")
-    return f"{title} by flight: {'; '.join(parts) or 'no flight has a value of its own'}."
+    return f"{title} by flight: {'; '.join(parts)}. Lines: means; shaded: their 95 % intervals."

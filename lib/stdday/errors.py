@@ -81,3 +81,7 @@ class CampaignError(StddayError):
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[CampaignError], tuple[tuple[Problem, ...]]]:
+        """Keep the problems whole on the way from another process."""
+        return CampaignError, (self.problems,)

@@ -170,14 +170,12 @@ def chain_ends(results: Results, metric: str, condition_id: str) -> pd.DataFrame
             "as_flown": scale.value(float(steps["before"].iloc[0])),
             "corrected": scale.value(float(steps["after"].iloc[-1])),
         }
-        for point, steps in own.groupby("point", sort=False)
+        for point, steps in ((str(name), rows) for name, rows in own.groupby("point", sort=False))
         if point in known
     ]
     order = {name: place for place, name in enumerate(configurations(results))}
     rows.sort(key=lambda row: order.get(str(row["configuration"]), len(order)))
-    return pd.DataFrame(
-        rows, columns=["point", "flight", "configuration", "as_flown", "corrected"]
-    )
+    return pd.DataFrame(rows, columns=["point", "flight", "configuration", "as_flown", "corrected"])
 
 
 def chain(
@@ -262,7 +260,8 @@ def trace(results: Results, flight: str) -> pd.DataFrame:
     known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
     if flight not in known:
         raise InputError(
-            f"flight must be one that was read; got {flight!r} (known: {', '.join(known) or 'none'})"
+            f"flight must be one that was read; got {flight!r} "
+            f"(known: {', '.join(known) or 'none'})"
         )
     own = results.traces[results.traces["flight"] == flight].reset_index(drop=True)
     frame = own[["minutes", "start_utc"]].copy()
@@ -296,7 +295,8 @@ def spans(results: Results, flight: str) -> pd.DataFrame:
     ['T1', 'C1', 'L1', 'L2', 'T2']
     """
     begun = pd.Timestamp(trace(results, flight)["start_utc"].iloc[0])
-    own = results.points[results.points["flight"] == flight] if len(results.points) else results.points
+    own = results.points
+    own = own[own["flight"] == flight] if len(own) else own
     counts: dict[str, int] = {}
     rows = []
     for row in own.to_dict("records"):
@@ -315,6 +315,4 @@ def spans(results: Results, flight: str) -> pd.DataFrame:
                 "point": str(row["point"]),
             }
         )
-    return pd.DataFrame(
-        rows, columns=["label", "kind", "start", "end", "used", "reason", "point"]
-    )
+    return pd.DataFrame(rows, columns=["label", "kind", "start", "end", "used", "reason", "point"])

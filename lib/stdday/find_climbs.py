@@ -105,6 +105,8 @@ def _settled(trace: Trace, bands: Bands, first: int, last: int) -> tuple[int, in
     if not np.isfinite(rate).any():
         return first, first
     there = np.flatnonzero(rate >= bands.climb_settled * np.nanmedian(rate))
+    if not len(there):
+        return first, first
     return first + int(there[0]), first + int(there[-1]) + 1
 
 

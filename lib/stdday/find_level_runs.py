@@ -82,7 +82,7 @@ def find_level_runs(
     gusty = replace(
         calm,
         criteria=_criteria(trace, bands, airspeed, bands.level_gusty_ms),
-        duration_s=bands.level_gusty_s,
+        duration_s=max(bands.level_gusty_s, bands.level_duration_s),
     )
     found: list[Candidate] = []
     for first, last in runs(_level(trace, bands)):

@@ -33,7 +33,7 @@ STATIC_DELAY_S, VERTICAL_SPEED_DELAY_S = 1.0, 1.0
 ACCELERATION_DELAY_S = 3.0
 #: A flight level just above the runway: shortest time [s], least height [m], rise onto it [s], and
 #: how much better it must explain the heights (chi-square of one more step; beyond chance).
-LOW_FLIGHT_S, LOW_HEIGHT_M, LOW_RISE_S, LOW_GAIN = 3.0, 0.5, 2.0, 7.0
+LOW_FLIGHT_S, LOW_HEIGHT_M, LOW_RISE_S, LOW_GAIN = 3.0, 0.5, 2.0, 10.0
 #: Least standard deviation of a time from each channel [s]: the form of the manoeuvre differs.
 FLOOR_S = {
     "GPS height": 0.35,
@@ -122,7 +122,9 @@ def find_liftoff(trace: Trace, roll_s: float, clear_s: float, height: str) -> Li
     ]
     known = [one for one in times if one is not None]
     if low is None or climb is None:
-        return join_times(known)
+        found = join_times(known)
+        # Without a height that static pressure does not disturb, nothing bears the others out.
+        return found if by_gps else replace(found, sigma_s=float(np.hypot(found.sigma_s, 1.0)))
     near = [one for one in known if one.channel in EARLY and abs(one.time_s - low.time_s) < 2.5]
     late = ChannelTime(LOW_FLIGHT, climb.time_s, climb.sigma_s)
     found = join_times([low, *near])
@@ -276,7 +278,7 @@ def _height_fit(
     trace: Trace, name: str, start_s: float, end_s: float, delay_s: float
 ) -> ChannelTime | None:
     """Fit runway, then a climb whose rate builds up; the change is when it starts."""
-    found = _samples(trace, name, start_s, end_s)
+    found = _samples(trace, name, start_s, end_s, least=5)
     if found is None or end_s - start_s < 4:
         return None
     time, height = found
@@ -313,9 +315,20 @@ def _distance_along(trace: Trace, time: FloatArray) -> FloatArray:
 
 
 def _from_height(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    start = max(roll_s, clear_s - 25)
-    found = _height_fit(trace, "gps_altitude", start, clear_s + 0.5, 0.0)
-    return None if found is None else _named(found, "GPS height")
+    interval = _interval_s(trace, roll_s, clear_s)
+    more = 2.5 * interval if interval > 1.5 else 0.5  # a few samples of the climb, if they are rare
+    start = max(roll_s, clear_s - 25) - (more if interval > 1.5 else 0.0)
+    found = _height_fit(trace, "gps_altitude", start, clear_s + more, 0.0)
+    if found is None:
+        return None
+    named = _named(found, "GPS height")
+    return replace(named, sigma_s=float(np.hypot(named.sigma_s, interval / 4)))
+
+
+def _interval_s(trace: Trace, start_s: float, end_s: float) -> float:
+    """Typical time between samples of a stretch [s]; all of it where there are not two."""
+    times = trace.time_s[trace.between(start_s, end_s)]
+    return float(np.median(np.diff(times))) if len(times) > 1 else end_s - start_s
 
 
 def _low_flight(trace: Trace, roll_s: float, climb_s: float) -> ChannelTime | None:

@@ -169,7 +169,18 @@ def _in_flight(ground: _Ground, cell: int) -> bool:
         return bool(np.nanmedian(airspeed) > ground.bands.static_airspeed_ms)
     before = slice(max(cell - 12, 0), cell + 1)
     rate = fit_line(ground.trace.grid_s[before], ground.height[before]).rate
-    return bool(abs(rate) > 0.75)
+    return bool(abs(rate) > 0.75) or _slowed_down_level(ground, cell)
+
+
+def _slowed_down_level(ground: _Ground, cell: int) -> bool:
+    """Whether the minute before it got slow was flown fast and no higher: no approach led here."""
+    fast = np.flatnonzero(ground.speed[:cell] > ground.run_ms)
+    if not len(fast):
+        return False
+    minute = slice(int(fast[-1]) + 1 - int(60 / ground.trace.step_s), int(fast[-1]) + 1)
+    if minute.start < 0 or not (ground.speed[minute] > ground.run_ms).all():
+        return False
+    return bool(np.max(_known(ground.height[minute])) < ground.height[cell] + ground.gain_m)
 
 
 def _judge(ground: _Ground, run: _Run) -> list[Candidate]:

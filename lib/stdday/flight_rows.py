@@ -282,7 +282,8 @@ class RowReader:
         near = nearest(text, names)
         listed = ", ".join(names) or "none"
         others = f"write one of them, or add it to campaign.toml as [{column}.NAME]"
-        self.report(column, f"a {column} that campaign.toml has ({listed})", shown(text),
+        article = "an" if column[0] in "aeiou" else "a"
+        self.report(column, f"{article} {column} that campaign.toml has ({listed})", shown(text),
                     f"write {near}, if that is meant" if near else others)
         return None
 

@@ -107,10 +107,8 @@ def _fitted(columns: list[tuple[str, list[str], bool]], width: int) -> list[int]
     return widths
 
 
-def _line(
-    cells: list[str], columns: list[tuple[str, list[str], bool]], widths: list[int]
-) -> str:
-    wrapped = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
+def _line(cells: list[str], columns: list[tuple[str, list[str], bool]], widths: list[int]) -> str:
+    wrapped = [textwrap.wrap(cell, at) or [""] for cell, at in zip(cells, widths, strict=True)]
     lines = []
     for place in range(max(map(len, wrapped))):
         parts = []
@@ -162,9 +160,8 @@ def as_html(table: pd.DataFrame, caption: str = "") -> str:
     if not rows:
         rows = [f'<tr><td colspan="{max(1, len(columns))}">none</td></tr>\n']
     title = f"<caption>{html.escape(caption)}</caption>\n" if caption else ""
-    return (
-        f"<table>\n{title}<thead><tr>{heads}</tr></thead>\n<tbody>\n{''.join(rows)}</tbody>\n</table>"
-    )
+    head, body = f"<thead><tr>{heads}</tr></thead>", f"<tbody>\n{''.join(rows)}</tbody>"
+    return f"<table>\n{title}{head}\n{body}\n</table>"
 
 
 def records(table: pd.DataFrame) -> list[dict[str, Any]]:

@@ -122,7 +122,7 @@ class Chain:
                     "change": float(after[place] - before[place]),
                     "unit": self.unit,
                     "source": source,
-                    "inputs": "; ".join(column[place] for column in inputs),
+                    "inputs": "; ".join(column[place] for column in inputs if column[place]),
                 }
                 for place, point in enumerate(self.points)
             ]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from stdday.errors import InputError
-from stdday.ledger import Reduced
+from stdday.ledger import LOST_DRAWS, Reduced
 from stdday.metrics import METRICS
 from stdday.reduce_climb import reduce_climbs
 from stdday.reduce_level import LevelFit, cruise_at, reduce_levels
@@ -32,6 +33,18 @@ SCATTER = "scatter between flights"
 #: `basis` of a value from a single flight.
 ASSUMED = "assumed day-to-day scatter"
 
+#: Reason of a value without points; what is known of it is added.
+NO_POINT = "no usable test point"
+
+#: Reason of fuel flow at a power that was itself taken from fuel flow.
+CIRCULAR = "brake power is taken from fuel flow, so that fuel flow at a power says nothing new"
+
+_TAKEOFF_METRICS = (
+    "takeoff_ground_roll",
+    "takeoff_time_to_liftoff",
+    "liftoff_airspeed",
+    "static_engine_speed",
+)
 _CRUISE_METRICS = ("cruise_true_airspeed", "fuel_flow", "specific_range")
 
 
@@ -91,7 +104,12 @@ class Analysis:
     outcomes: tuple[Outcome, ...]
 
 
-def analyse(campaign: Campaign, segments: pd.DataFrame, draws: Draws) -> Analysis:
+def analyse(
+    campaign: Campaign,
+    segments: pd.DataFrame,
+    draws: Draws,
+    absent: Mapping[tuple[str, str], str] | None = None,
+) -> Analysis:
     """Correct all used points and state every metric of every configuration.
 
     Parameters
@@ -102,6 +120,8 @@ def analyse(campaign: Campaign, segments: pd.DataFrame, draws: Draws) -> Analysi
         Segments of the used points, with their kind.
     draws : Draws
         Draws of the errors that scatter cannot show.
+    absent : mapping of (configuration, kind) to str, optional
+        Why a configuration has no usable point of a kind, in words.
 
     Returns
     -------
@@ -109,12 +129,24 @@ def analyse(campaign: Campaign, segments: pd.DataFrame, draws: Draws) -> Analysi
     """
     reduced, fits = _reduce(campaign, segments, draws)
     again, fits_again = _reduce(campaign, segments, draws.only({"parameter"}))
+    alone = {(item.metric, item.condition_id): item for item in again}
     outcomes: list[Outcome] = []
-    for full, parameter in zip(reduced, again, strict=True):
+    for full in reduced:
         if full.condition_id != "cruise":
-            outcomes += _from_flights(campaign, full, parameter, draws)
+            outcomes += _from_flights(campaign, full, alone[full.metric, full.condition_id], draws)
     outcomes += _from_fits(campaign, fits, fits_again, draws)
-    return Analysis(tuple(reduced), fits, tuple(outcomes))
+    told = [_told(outcome, absent or {}) for outcome in outcomes]
+    return Analysis(tuple(reduced), fits, tuple(told))
+
+
+def _told(outcome: Outcome, absent: Mapping[tuple[str, str], str]) -> Outcome:
+    """Say why there was no usable point, where that is known."""
+    kinds = {"takeoff": "take-off", "climb": "climb", "cruise": "level run"}
+    kind = kinds[outcome.condition_id.split("_")[0]]
+    known = absent.get((outcome.configuration, kind))
+    if outcome.reason != NO_POINT or known is None:
+        return outcome
+    return replace(outcome, reason=f"{NO_POINT}: {known}")
 
 
 def condition_words(campaign: Campaign, configuration: str, metric: str, condition_id: str) -> str:
@@ -156,13 +188,49 @@ def condition_words(campaign: Campaign, configuration: str, metric: str, conditi
 def _reduce(
     campaign: Campaign, segments: pd.DataFrame, draws: Draws
 ) -> tuple[list[Reduced], dict[str, LevelFit]]:
+    """Correct all points; what a formula cannot answer for is refused, with its words."""
     slopes = propeller_slopes(campaign, segments)
-    reduced = reduce_takeoffs(campaign, segments[segments["kind"] == "take-off"], draws, slopes)
+    rows = segments[segments["kind"] == "take-off"]
+    reduced = _guarded(
+        lambda: reduce_takeoffs(campaign, rows, draws, slopes), _TAKEOFF_METRICS, "takeoff", rows
+    )
     for place in range(len(campaign.reference.climb_pressure_altitudes_m)):
-        rows = segments[segments["condition_id"] == f"climb_{place + 1}"]
-        reduced += reduce_climbs(campaign, rows, draws, slopes, place)
-    levels, fits = reduce_levels(campaign, segments[segments["kind"] == "level run"], draws)
-    return reduced + levels, fits
+        name = f"climb_{place + 1}"
+        rows = segments[segments["condition_id"] == name]
+        reduced += _guarded(
+            partial(reduce_climbs, campaign, rows, draws, slopes, place),
+            ("climb_rate", "climb_gradient"),
+            name,
+            rows,
+        )
+    rows = segments[segments["kind"] == "level run"]
+    fits: dict[str, LevelFit] = {}
+
+    def levels() -> list[Reduced]:
+        found, curves = reduce_levels(campaign, rows, draws)
+        fits.update(curves)
+        return found
+
+    return reduced + _guarded(levels, (), "cruise", rows), fits
+
+
+def _guarded(
+    reduce: Callable[[], list[Reduced]],
+    metrics: Sequence[str],
+    condition_id: str,
+    rows: pd.DataFrame,
+) -> list[Reduced]:
+    """Reduce points; where a formula refuses them, every metric is refused in its words."""
+    refused = {}
+    try:
+        found = reduce()
+        if found:
+            return found
+    except InputError as error:
+        refused = dict.fromkeys(rows["point"], str(error))
+    return [
+        Reduced(metric, condition_id, (), (), np.empty((1, 0)), refused, ()) for metric in metrics
+    ]
 
 
 def _block_deviations(
@@ -260,7 +328,7 @@ def _refused(campaign: Campaign, found: Outcome, full: Reduced) -> Outcome:
     reasons = dict.fromkeys(
         reason for point, reason in full.refused.items() if _flight_of(point, names)
     )
-    reason = "; ".join(reasons) or "no usable test point"
+    reason = "; ".join(reasons) or NO_POINT
     return replace(found, status="refused", reason=reason)
 
 
@@ -284,7 +352,7 @@ def _from_fits(
             condition = condition_words(campaign, name, "cruise_true_airspeed", condition_id)
             found = fits.get(name)
             if found is None or found.reason:
-                reason = found.reason if found else "no usable level run"
+                reason = found.reason if found else NO_POINT
                 outcomes += [
                     Outcome(
                         metric, condition_id, condition, name, None, status="refused", reason=reason
@@ -307,6 +375,8 @@ def _from_fits(
                 )
                 if cruise.status != "ok":
                     outcomes.append(replace(blank, status=cruise.status, reason=cruise.reason))
+                elif metric == "fuel_flow" and airplane.power_from == "fuel flow":
+                    outcomes.append(replace(blank, status="refused", reason=CIRCULAR))
                 elif metric not in cruise.values:
                     outcomes.append(
                         replace(blank, status="refused", reason="no fuel flow recorded")
@@ -337,11 +407,16 @@ def _from_fit(
 ) -> Outcome:
     """One cruise metric with its interval."""
     value = float(values[0])
-    if not np.all(np.isfinite(values)):
+    lost = ~np.isfinite(values)
+    values, parameter = (
+        np.where(lost, value, values),
+        np.where(np.isfinite(parameter), parameter, parameter[0]),
+    )
+    if lost[0] or np.mean(lost) > LOST_DRAWS:
         return replace(
             blank,
             status="refused",
-            reason="its uncertainty reaches below the least power of level flight",
+            reason="its uncertainty reaches powers or drags that level flight does not have",
         )
     try:
         if found.fit is None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from stdday import store
@@ -16,13 +17,21 @@ from stdday.compare import compare
 from stdday.decisions import read_decisions
 from stdday.errors import Problem
 from stdday.outcome import Analysis, analyse
-from stdday.points import Points, find_points
+from stdday.points import Points, find_points, join_points
 from stdday.recording import Recording, read_all
 from stdday.report import report_html
 from stdday.results import Results, make_results
 from stdday.uncertainty import Draws
 
 __all__ = ["make", "run"]
+
+#: Columns that carry a person's decision about a point, and where the decision holds it.
+DECISION_FIELDS = {
+    "decided_runway": "runway",
+    "decided_wind_from_rad": "wind_from_rad",
+    "decided_wind_speed_ms": "wind_speed_ms",
+    "decided_weight_kg": "weight_kg",
+}
 
 Progress = Callable[[str, int, int], None]
 
@@ -102,7 +111,8 @@ def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) ->
     found = _find(campaign, recordings, tell)
     tell("correct and compare", 0, 2)
     segments = used_segments(found)
-    analysis = analyse(campaign, segments, Draws(DRAWS, SEED))
+    absent = why_no_points(campaign, recordings, found)
+    analysis = analyse(campaign, segments, Draws(DRAWS, SEED), absent)
     tell("correct and compare", 1, 2)
     results = _lay_out(campaign, recordings, found, analysis)
     tell("correct and compare", 2, 2)
@@ -121,7 +131,7 @@ def _find(campaign: Campaign, recordings: dict[str, Recording], tell: Progress) 
 
 
 def used_segments(found: list[Points]) -> pd.DataFrame:
-    """Segments of the used points of all flights.
+    """Segments of the used points of all flights, with what a person decided about each.
 
     Parameters
     ----------
@@ -133,11 +143,66 @@ def used_segments(found: list[Points]) -> pd.DataFrame:
     DataFrame
         One row a segment.
     """
-    parts = [
-        item.segments[item.segments["point"].isin(item.table.loc[item.table["used"], "point"])]
-        for item in found
-    ]
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+    joined = join_points(found)
+    used = joined.table.loc[joined.table["used"].astype(bool), "point"]
+    segments = joined.segments[joined.segments["point"].isin(used)].reset_index(drop=True)
+    for column, name in DECISION_FIELDS.items():
+        segments[column] = [
+            getattr(joined.decided.get(point), name, None) for point in segments["point"]
+        ]
+    return segments
+
+
+#: Channels without which a kind of point cannot be found, in words.
+NEEDED_CHANNELS = {
+    "take-off": {"ground_speed": "ground speed"},
+    "climb": {"pressure_altitude": "pressure altitude", "indicated_airspeed": "airspeed"},
+    "level run": {"pressure_altitude": "pressure altitude", "indicated_airspeed": "airspeed"},
+}
+
+
+def why_no_points(
+    campaign: Campaign, recordings: dict[str, Recording], found: list[Points]
+) -> dict[tuple[str, str], str]:
+    """Say for each configuration and kind of point why there may be no usable one.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    recordings : dict of str to Recording
+        Recording of each flight.
+    found : list of Points
+        Test points of each flight.
+
+    Returns
+    -------
+    dict of (configuration, kind) to str
+        What the recordings lack, or why those that were found were not used.
+    """
+    table = join_points(found).table
+    words = {}
+    for name in campaign.configurations:
+        flights = [flight.id for flight in campaign.flights if flight.configuration == name]
+        own = [recordings[flight] for flight in flights if flight in recordings]
+        for kind, channels in NEEDED_CHANNELS.items():
+            lacking = [
+                said
+                for channel, said in channels.items()
+                if not any(np.isfinite(one.channels.get(channel, np.nan)).any() for one in own)
+            ]
+            rows = table[(table["configuration"] == name) & (table["kind"] == kind)]
+            reasons = [str(text) for text in dict.fromkeys(rows["reason"]) if text]
+            if not own:
+                words[name, kind] = "no flight with a recording"
+            elif lacking:
+                words[name, kind] = f"the recordings carry no {' and no '.join(lacking)}"
+            elif reasons:
+                more = f"; and {len(reasons) - 3} other reasons" if len(reasons) > 3 else ""
+                words[name, kind] = f"{len(rows)} found, none used: {'; '.join(reasons[:3])}{more}"
+            else:
+                words[name, kind] = "none found in the recordings"
+    return words
 
 
 def _lay_out(

@@ -146,7 +146,9 @@ def _between(
 
 def _finding(base: Part, other: Part, unused: int, filled: list[str]) -> Finding:
     """Say what a second file gave."""
+    joined = f"{other.file} was joined to {base.file} on time, each by its own clock"
+    if not filled and not unused:
+        return Finding("note", f"{joined}; they do not overlap")
     new = ", ".join(filled) if filled else "no channel"
-    return Finding("note", f"{other.file} was joined to {base.file} on time, each by its own "
-                   f"clock; it fills {new} where both were running; {unused} of its rows add "
-                   "nothing")
+    return Finding("note", f"{joined}; where both were running it fills {new}, and {unused} of its "
+                   "rows add nothing")

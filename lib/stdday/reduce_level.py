@@ -252,7 +252,7 @@ def fit_level(
     rows : list of int
         Its runs.
     power_w, speed_ms : ndarray, shape (draws + 1, points)
-        Reduced power and airspeed of all level runs.
+        Reduced power [W] and airspeed [m/s] of all level runs.
     draws : Draws
         Draws of the scale error of the fuel flow.
 
@@ -390,7 +390,12 @@ def _at(
     """Metrics at one reduced power, one value for each row of coefficients."""
     cubic = coefficients[:, 0] * found.rated_power_w / SPEED_UNIT_MS**3
     inverse = coefficients[:, 1] * found.rated_power_w * SPEED_UNIT_MS
-    true = np.asarray(level.airspeed_for_power_ms(index_w, cubic, inverse)) / np.sqrt(ratio)
+    physical = (cubic > 0) & (inverse > 1)
+    true = np.asarray(
+        level.airspeed_for_power_ms(
+            index_w, np.where(physical, cubic, np.nan), np.where(physical, inverse, np.nan)
+        )
+    ) / np.sqrt(ratio)
     values = {"cruise_true_airspeed": true}
     if found.has_fuel:
         flow = FUEL_UNIT_M3S * (coefficients[:, 2] + coefficients[:, 3] * fraction)

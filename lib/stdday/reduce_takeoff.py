@@ -33,8 +33,8 @@ FARTHEST_LIFTOFF = 0.25
 EXPONENT_SIGMA = {"wind": 0.1, "weight": 0.2, "density": 0.2, "engine_speed": 0.4, "power": 0.15}
 #: Wind at wing height over the reported wind at 10 m [-], and one sigma (one-seventh power law).
 WIND_AT_WING, WIND_AT_WING_SIGMA = 0.85, 0.1
-#: Part of the static-pressure jump at power-up that is left in the airspeed at lift-off [-], and one
-#: sigma. In recordings it is anything from all of it to none; so half, and wide.
+#: Part of the static-pressure jump at power-up that is left in the airspeed at lift-off [-], and
+#: one sigma. In recordings it is anything from all of it to none; so half, and wide.
 JUMP_LEFT, JUMP_SIGMA = 0.5, 0.35
 #: Part of the lift-off airspeed at which the propeller works on average over the roll [-].
 MEAN_SPEED = 0.75
@@ -144,7 +144,8 @@ def _headwind(state: State, draws: Draws) -> tuple[FloatArray, list[str], list[s
         ]
     )
     own = campaign.sigma("airspeed_between_configurations")
-    variance = sigma**2 + own**2 + (acceleration * delay) ** 2 + (JUMP_SIGMA / JUMP_LEFT * error[0]) ** 2
+    jump_sigma = JUMP_SIGMA / JUMP_LEFT * error[0]
+    variance = sigma**2 + own**2 + (acceleration * delay) ** 2 + jump_sigma**2
     weight_air = np.where(np.isfinite(from_air[0]) & np.isfinite(variance), 1 / variance, 0.0)
     reported = np.array([_reported(campaign, flight) for flight in state.flights])
     reported = np.where(np.isfinite(reported), reported, _along_track(state))

@@ -313,9 +313,18 @@ def _corrections(analysis: Analysis) -> pd.DataFrame:
 
 
 def _flights(
-    campaign: Campaign, recordings: dict[str, Recording], points: pd.DataFrame
+    campaign: Campaign,
+    recordings: dict[str, Recording],
+    found: Sequence[Points],
+    points: pd.DataFrame,
 ) -> pd.DataFrame:
     rows = []
+    orphans: dict[str, list[str]] = {}
+    for item in found:
+        for decision in item.orphans:
+            orphans.setdefault(decision.flight, []).append(
+                f"decisions.csv line {decision.row}: belongs to no test point, kept without effect"
+            )
     for flight in campaign.flights:
         recording = recordings.get(flight.id)
         own = points[points["flight"] == flight.id]
@@ -336,9 +345,10 @@ def _flights(
                 else "",
                 "points_found": len(own),
                 "points_used": int(own["used"].sum()) if len(own) else 0,
-                "findings": " | ".join(item.what for item in recording.findings)
-                if recording
-                else "",
+                "findings": " | ".join(
+                    [str(item) for item in (recording.findings if recording else ())]
+                    + orphans.get(flight.id, [])
+                ),
                 "note": flight.crew_note or "",
             }
         )
@@ -471,7 +481,7 @@ def make_results(
         effects=pd.DataFrame([_effect_row(e) for e in effects], columns=list(EFFECT_COLUMNS)),
         points=points,
         corrections=_corrections(analysis),
-        flights=_flights(campaign, recordings, points),
+        flights=_flights(campaign, recordings, found, points),
         left_out=left_out[["point", "metric", "condition_id", "reason"]],
         flight_values=_flight_values(analysis),
         curve_points=curve_points,

@@ -89,8 +89,8 @@ def on_even_grid(
 ) -> FloatArray:
     """Bring samples at uneven times to an even grid of time.
 
-    The mean of the known samples in each cell; cells without one are interpolated, except in holes
-    longer than `gap_s` and beyond the first and last known sample, which stay unknown.
+    Known samples are averaged within each cell and interpolated to its centre; holes longer than
+    `gap_s` and what is beyond the first and last known sample stay unknown.
 
     Parameters
     ----------
@@ -110,8 +110,8 @@ def on_even_grid(
 
     Examples
     --------
-    >>> on_even_grid([0.0, 0.1, 2.0], [1.0, 3.0, 6.0], [0.0, 1.0, 2.0], 5.0).tolist()
-    [2.0, 4.0, 6.0]
+    >>> on_even_grid([0.0, 0.5, 3.0], [0.0, 1.0, 6.0], [0.0, 1.0, 2.0, 3.0], 5.0).tolist()
+    [0.5, 2.0, 4.0, 6.0]
     """
     time, sample = np.asarray(time_s, dtype=float), np.asarray(values, dtype=float)
     grid = np.asarray(grid_s, dtype=float)
@@ -124,10 +124,12 @@ def on_even_grid(
     cell = np.clip(np.rint((time - grid[0]) / step).astype(int), 0, len(grid) - 1)
     count = np.bincount(cell, minlength=len(grid))
     total = np.bincount(cell, weights=sample, minlength=len(grid))
+    moments = np.bincount(cell, weights=time - grid[0], minlength=len(grid))
     filled = np.flatnonzero(count)
-    means = total[filled] / count[filled]
+    # Each mean belongs to the mean time of its samples, not to the centre of the cell.
+    means, centres = total[filled] / count[filled], moments[filled] / count[filled]
     inside = slice(filled[0], filled[-1] + 1)
-    result[inside] = np.interp(grid[inside], grid[filled], means)
+    result[inside] = np.interp(grid[inside] - grid[0], centres, means)
     for place in np.flatnonzero(np.diff(filled) * step > gap_s):
         result[filled[place] + 1 : filled[place + 1]] = np.nan
     return result

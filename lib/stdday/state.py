@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +24,10 @@ FloatArray = NDArray[np.float64]
 #: Fuel burnt where a recording has no fuel flow: share of rated power [-] and specific
 #: consumption [kg/J] (0.29 kg/kWh). Common practice for a light piston engine.
 ASSUMED_POWER, ASSUMED_CONSUMPTION_KG_J = 0.6, 0.29 / 3.6e6
+#: One sigma of brake power from fuel flow [-], by whether the mixture setting was written down, and
+#: its part that is each configuration's own. Common practice.
+FUEL_FLOW_POWER_SIGMA = {True: 0.05, False: 0.10}
+FUEL_FLOW_POWER_OWN_SIGMA = 0.03
 #: Dew point below the temperature at the field where none was reported [K]. Common practice.
 ASSUMED_SPREAD_K = 8.0
 #: One sigma of a temperature carried up from the field by the standard lapse [K].
@@ -134,8 +138,7 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
     InputError
         Where an altitude, temperature or airspeed is outside of what the formulas answer for.
     """
-    by_id = {flight.id: flight for flight in campaign.flights}
-    flights = tuple(by_id[name] for name in frame["flight"])
+    flights = _flights(campaign, frame)
     installations = [flight.installation for flight in flights]
     shape = (draws.count + 1, len(flights))
     altitude = frame["pressure_altitude_m"].to_numpy(dtype=float) + campaign.sigma(
@@ -165,6 +168,27 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
     )
 
 
+#: Columns in which a person's decision about one point overrules its flight's entry.
+DECIDED = {
+    "decided_runway": "runway",
+    "decided_wind_from_rad": "reported_wind_from_rad",
+    "decided_wind_speed_ms": "reported_wind_speed_ms",
+    "decided_weight_kg": "takeoff_weight_kg",
+}
+
+
+def _flights(campaign: Campaign, frame: pd.DataFrame) -> tuple[Flight, ...]:
+    """Flight of each point, with what a person decided about the point in place of its entry."""
+    by_id = {flight.id: flight for flight in campaign.flights}
+    given = [column for column in DECIDED if column in frame]
+    flights = []
+    for row in frame[["flight", *given]].to_dict("records"):
+        changes = {DECIDED[column]: row[column] for column in given if not pd.isna(row[column])}
+        flight = by_id[str(row["flight"])]
+        flights.append(replace(flight, **changes) if changes else flight)
+    return tuple(flights)
+
+
 def _airplane(campaign: Campaign, flight: Flight) -> Airplane:
     return campaign.airplanes[campaign.configurations[flight.configuration].airplane]
 
@@ -178,6 +202,11 @@ def _weight(
 ) -> FloatArray:
     """Weight at the point: at first brake release, minus the fuel burnt since."""
     start, unknown, burnt = np.empty(len(flights)), np.zeros(len(flights)), np.empty(len(flights))
+    decided = (
+        frame["decided_weight_kg"].notna().to_numpy()
+        if "decided_weight_kg" in frame
+        else np.zeros(len(flights), dtype=bool)
+    )
     for place, flight in enumerate(flights):
         airplane = _airplane(campaign, flight)
         start[place] = _number(flight.takeoff_weight_kg)
@@ -187,7 +216,10 @@ def _weight(
             unknown[place] = (airplane.maximum_weight_kg - least) / np.sqrt(12)
             notes[place].append("take-off weight not given: half-way between lightest and heaviest")
         used = frame["fuel_used_m3"].iloc[place]
-        if np.isfinite(used):
+        if decided[place]:
+            burnt[place] = 0.0
+            notes[place].append("weight as decided")
+        elif np.isfinite(used):
             burnt[place] = used * _number(airplane.fuel_density_kg_m3)
         else:
             elapsed = frame["elapsed_since_first_takeoff_s"].iloc[place]
@@ -299,8 +331,20 @@ def _power(
             nominal[place] = float(frame["power_w"].iloc[place])
     airplanes = [_airplane(campaign, flight).id for flight in flights]
     configurations = [flight.configuration for flight in flights]
-    scale = campaign.sigma("power") * draws.normal("power", "shared", airplanes) + campaign.sigma(
-        "power_between_configurations"
-    ) * draws.normal("power of the configuration", "configuration", configurations)
+    sigmas = np.array([_power_sigmas(campaign, flight) for flight in flights]).reshape(-1, 2)
+    scale = sigmas[:, 0] * draws.normal("power", "shared", airplanes) + sigmas[:, 1] * draws.normal(
+        "power of the configuration", "configuration", configurations
+    )
     power: FloatArray = nominal * (1 + scale)
     return power
+
+
+def _power_sigmas(campaign: Campaign, flight: Flight) -> tuple[float, float]:
+    """One sigma of brake power [-], shared and each configuration's own, by where it comes from."""
+    shared, own = campaign.sigma("power"), campaign.sigma("power_between_configurations")
+    if _airplane(campaign, flight).power_from == "fuel flow":
+        if "power" in campaign.defaults_used:
+            shared = FUEL_FLOW_POWER_SIGMA[bool(flight.mixture)]
+        if "power_between_configurations" in campaign.defaults_used:
+            own = FUEL_FLOW_POWER_OWN_SIGMA
+    return shared, own

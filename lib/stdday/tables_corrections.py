@@ -15,10 +15,7 @@ from stdday.results import Results
 __all__ = ["ledger", "ledger_mean", "left_out"]
 
 
-
-def ledger(
-    results: Results, point: str, metric: str, condition_id: str | None = None
-) -> Table:
+def ledger(results: Results, point: str, metric: str, condition_id: str | None = None) -> Table:
     """Correction ledger of one point: every step with its size, source and inputs.
 
     Parameters
@@ -43,11 +40,11 @@ def ledger(
     --------
     >>> from tests.made_results import made
     >>> ledger(made(), "F1-take-off-080400", "takeoff_ground_roll")[["Step", "Change", "After"]]
-                Step Change After
-    0        no wind    +23   226
-    1   runway slope     -2   224
-    2         weight     +6   230
-    3    air density    -16   214
+    Step          Change  After
+    no wind          +23    226
+    runway slope      -2    224
+    weight            +6    230
+    air density      -16    214
     """
     steps = extract.chain(results, point, metric, condition_id)
     rows = []
@@ -87,22 +84,24 @@ def ledger_mean(results: Results, metric: str) -> Table:
     --------
     >>> from tests.made_results import made
     >>> ledger_mean(made(), "takeoff_ground_roll")[["Step", "A", "B"]].iloc[[0, 1, -1]]
-            Step    A    B
-    0   as flown  206  195
-    1    no wind  +24  +27
-    5  corrected  216  202
+    Step         A    B
+    as flown   206  195
+    no wind    +24  +27
+    corrected  216  202
     """
     table, known = results.corrections, extract.points_of(results)
     table = table[(table["metric"] == metric) & table["point"].isin(list(known))]
     names = extract.configurations(results)
     rows: list[dict[str, str]] = []
     keys = ["condition_id", "quantity", "unit"]
-    several = table["condition_id"].nunique() > 1
+    several = len(set(table["condition_id"])) > 1
     conditions = dict(extract.conditions_of(results, metric))
     for (condition_id, quantity, unit), own in table.groupby(keys, sort=False):
         scale = scale_of(results.meta, str(unit))
-        own = own.assign(configuration=[known[point][1] for point in own["point"]])
-        told = condition_words(results.meta, str(condition_id), conditions.get(condition_id, ""))
+        own = own.assign(configuration=[known[str(point)][1] for point in own["point"]])
+        told = condition_words(
+            results.meta, str(condition_id), conditions.get(str(condition_id), "")
+        )
         head = ({"Condition": told} if several else {})  # fmt: skip
         tail = {"Quantity": str(quantity), "Unit": scale.unit}
         for step, means in _step_means(own, names):
@@ -122,7 +121,9 @@ def _step_means(own: pd.DataFrame, names: list[str]) -> list[tuple[str, dict[str
     """Mean as flown, mean change of each step and mean corrected, by configuration."""
     by_point = own.groupby("point", sort=False)
     ends = by_point.agg(
-        before=("before", "first"), after=("after", "last"), configuration=("configuration", "first")
+        before=("before", "first"),
+        after=("after", "last"),
+        configuration=("configuration", "first"),
     )
     groups = ends.groupby("configuration")
     found = [("as flown", groups["before"].mean())]
@@ -158,7 +159,7 @@ def left_out(results: Results) -> Table:
         metric, wanted = str(row["metric"]), "everything"
         if metric in METRICS:
             conditions = dict(extract.conditions_of(results, metric))
-            told = conditions.get(row["condition_id"], "")
+            told = conditions.get(str(row["condition_id"]), "")
             wanted = metric_words(results.meta, metric, str(row["condition_id"]), told)
         rows.append({"Point": row["point"], "For": wanted, "Reason": row["reason"]})
     return Table(rows) if rows else Table(columns=["Point", "For", "Reason"])

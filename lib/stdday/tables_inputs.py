@@ -12,7 +12,6 @@ from stdday.results import Results
 __all__ = ["balance", "configurations", "costs", "fingerprints", "uncertainties"]
 
 
-
 def balance(results: Results, metric: str) -> Table:
     """Conditions flown behind a metric, configuration by configuration.
 
@@ -42,20 +41,22 @@ def balance(results: Results, metric: str) -> Table:
     names = [name for name in extract.configurations(results)
              if len(table) and name in set(table["configuration"])]  # fmt: skip
     conditions = dict(extract.conditions_of(results, metric))
-    several = len(table) > 0 and table["condition_id"].nunique() > 1
+    several = len(table) > 0 and len(set(table["condition_id"])) > 1
     rows = []
     for (condition_id, quantity, unit), own in (
         table.groupby(["condition_id", "quantity", "unit"], sort=False) if len(table) else ()
     ):
         scale = scale_of(results.meta, str(unit))
-        told = condition_words(results.meta, str(condition_id), conditions.get(condition_id, ""))
+        told = condition_words(
+            results.meta, str(condition_id), conditions.get(str(condition_id), "")
+        )
         cells = {"At": told.removeprefix("at ")} if several else {}
         cells |= {"Condition": str(quantity), "Unit": scale.unit}
         by_name = own.set_index("configuration")
         for name in names:
             known = name in by_name.index
             low, mean, high = (
-                scale.text(float(by_name.at[name, key])) if known else NONE
+                scale.text(float(str(by_name.loc[name, key]))) if known else NONE
                 for key in ("least", "mean", "greatest")
             )
             cells |= {f"{name} mean": mean, f"{name} range": f"{low} to {high}" if known else NONE}

@@ -27,10 +27,10 @@ from stdday.metrics import METRICS
 from stdday.results import Results
 
 __all__ = [
-    "Answer",
     "NOT_RESOLVED",
     "NO_DIFFERENCE",
     "SHOWN",
+    "Answer",
     "answers",
     "configuration_line",
     "count",
@@ -181,8 +181,10 @@ def _shown(found: _Difference) -> str:
     matters = found.number("matters")
     if not math.isfinite(matters):
         return sentence
-    beyond = found.number("difference_low") >= matters or found.number("difference_high") <= -matters
-    if beyond and "not surely" not in str(found.row["reason"]):
+    low_end, high_end = found.number("difference_low"), found.number("difference_high")
+    if (low_end >= matters or high_end <= -matters) and "not surely" not in str(
+        found.row["reason"]
+    ):
         return f"{sentence} That is surely at least what matters ({found.matters()})."
     return f"{sentence} It is not sure that this is as much as what matters ({found.matters()})."
 
@@ -366,8 +368,8 @@ def configuration_line(results: Results) -> str:
     >>> configuration_line(made())
     'A (two-blade): 3 flights; B (three-blade): 3 flights'
     """
-    counts = results.flights.groupby("configuration").size() if len(results.flights) else {}
+    flown = list(results.flights["configuration"])
     return "; ".join(
-        f"{with_label(results.meta, name)}: {count(int(counts.get(name, 0)), 'flight')}"
+        f"{with_label(results.meta, name)}: {count(flown.count(name), 'flight')}"
         for name in extract.configurations(results)
     )
