@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from stdday.campaign import Campaign, check_campaign, fingerprint_question, load
 from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS
 from stdday.compare import compare
 from stdday.decisions import read_decisions
-from stdday.errors import Problem
+from stdday.errors import Problem, StddayError
 from stdday.outcome import Analysis, analyse
 from stdday.points import Points, find_points, join_points
 from stdday.recording import Recording, read_all
@@ -83,7 +84,10 @@ def run(
         for name, value in store.fingerprints(folder).items()
         if name.startswith("logs/")
     }
-    store.add_history(folder, fingerprint_question(campaign), recordings)
+    try:
+        store.add_history(folder, fingerprint_question(campaign), recordings)
+    except StddayError as error:  # results are written; only the diary of runs is not
+        print(error, file=sys.stderr)
     tell("write results", 1, 1)
     return store.load_results(folder, target)
 

@@ -268,7 +268,7 @@ def fit_level(
         1
         + state.campaign.sigma("fuel_flow_scale") * draws.normal("fuel flow", "shared", names)
         + FUEL_SHAPE_SIGMA
-        * draws.normal("fuel flow against power", "parameter", [configuration] * len(rows))
+        * draws.normal("fuel flow against power", "configuration", [configuration] * len(rows))
     )
     found = LevelFit(
         configuration,
