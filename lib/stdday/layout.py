@@ -16,6 +16,8 @@ __all__ = ["Table", "as_html", "as_text", "records", "without_empty"]
 WIDTH = 120
 #: No column of text is made narrower than this by wrapping [characters].
 NARROWEST = 14
+#: A column of a page whose cells are no longer than this is not broken into lines [characters].
+UNBROKEN = 30
 
 # A cell that lines up on the right: a number, an interval, a count of two, or the dash for none.
 _NUMERIC = re.compile(r"[+-]?\d[\d.]*(?: (?:to|and) [+-]?\d[\d.]*)?|–|")
@@ -119,7 +121,7 @@ def _line(cells: list[str], columns: list[tuple[str, list[str], bool]], widths: 
     return "\n".join(lines)
 
 
-def as_html(table: pd.DataFrame, caption: str = "") -> str:
+def as_html(table: pd.DataFrame, caption: str = "", styled: bool = True) -> str:
     """Lay a table out as HTML, every text escaped.
 
     Parameters
@@ -128,6 +130,9 @@ def as_html(table: pd.DataFrame, caption: str = "") -> str:
         Cells of text.
     caption : str
         Caption; none where empty.
+    styled : bool
+        Whether cells carry their own style, as a notebook needs; else the classes ``r`` (numbers,
+        on the right) and ``s`` (short text), for a page that has rules for them.
 
     Returns
     -------
@@ -135,26 +140,25 @@ def as_html(table: pd.DataFrame, caption: str = "") -> str:
 
     Examples
     --------
-    >>> print(as_html(pd.DataFrame({"A": ["<b>"]})))
+    >>> print(as_html(pd.DataFrame({"A": ["<b>"]}), styled=False))
     <table>
-    <thead><tr><th scope="col" style="text-align:left">A</th></tr></thead>
+    <thead><tr><th scope="col">A</th></tr></thead>
     <tbody>
-    <tr><td style="text-align:left">&lt;b&gt;</td></tr>
+    <tr><td class="s">&lt;b&gt;</td></tr>
     </tbody>
     </table>
     """
     columns = _columns(table)
-    sides = ["right" if numeric else "left" for _, _, numeric in columns]
+    looks = [_look(cells, numeric, styled) for _, cells, numeric in columns]
     heads = "".join(
-        f'<th scope="col" style="text-align:{side}">{html.escape(name)}</th>'
-        for (name, _, _), side in zip(columns, sides, strict=True)
+        f'<th scope="col"{_look(name.split(), numeric, styled, head=True)}>{html.escape(name)}</th>'
+        for name, _, numeric in columns
     )
     rows = []
     for place in range(len(table)):
         cells = "".join(
-            f'<td style="text-align:{side}{";white-space:nowrap" if side == "right" else ""}">'
-            f"{html.escape(own[place])}</td>"
-            for (_, own, _), side in zip(columns, sides, strict=True)
+            f"<td{look}>{html.escape(own[place])}</td>"
+            for (_, own, _), look in zip(columns, looks, strict=True)
         )
         rows.append(f"<tr>{cells}</tr>\n")
     if not rows:
@@ -162,6 +166,15 @@ def as_html(table: pd.DataFrame, caption: str = "") -> str:
     title = f"<caption>{html.escape(caption)}</caption>\n" if caption else ""
     head, body = f"<thead><tr>{heads}</tr></thead>", f"<tbody>\n{''.join(rows)}</tbody>"
     return f"<table>\n{title}{head}\n{body}\n</table>"
+
+
+def _look(cells: Sequence[str], numeric: bool, styled: bool, head: bool = False) -> str:
+    """Attribute of a column's cells: numbers on the right; what is short is not broken."""
+    short = not head and all(len(cell) <= UNBROKEN for cell in cells)
+    if not styled:
+        return ' class="r"' if numeric else ' class="s"' if short else ""
+    side = "right" if numeric else "left"
+    return f' style="text-align:{side}{";white-space:nowrap" if short else ""}"'
 
 
 def records(table: pd.DataFrame) -> list[dict[str, Any]]:

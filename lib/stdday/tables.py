@@ -158,9 +158,11 @@ def effects(results: Results) -> Table:
     """
     ordered = results.effects.sort_values("primary", ascending=False, kind="stable")
     table = _effect_table(results, ordered, short=False)
-    table["Flights"] = [f"{row['flights_a']} and {row['flights_b']}" for row in records(ordered)]
-    table["Points"] = [f"{row['points_a']} and {row['points_b']}" for row in records(ordered)]
-    table["Asked"] = ["yes" if row["primary"] else "exploratory" for row in records(ordered)]
+    table["Flights (points)"] = [
+        f"{row['flights_a']} ({row['points_a']}) and {row['flights_b']} ({row['points_b']})"
+        for row in records(ordered)
+    ]
+    table["Asked"] = ["yes" if row["primary"] else "no" for row in records(ordered)]
     table["Reason"] = [row["reason"] for row in records(ordered)]
     return table
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 from stdday import extract
 from stdday.display import NONE, condition_words, scale_of, with_label
-from stdday.layout import Table
+from stdday.layout import Table, records
 from stdday.results import Results
 
 __all__ = ["balance", "configurations", "costs", "fingerprints", "uncertainties"]
@@ -108,11 +108,19 @@ def uncertainties(results: Results) -> Table:
     >>> uncertainties(made())["From"].to_list()
     ['default', 'campaign']
     """
-    return _renamed(
-        results.uncertainties,
-        {"key": "Uncertainty", "default": "One sigma", "given": "From", "kind": "Common to",
-         "meaning": "Meaning"},
-    )  # fmt: skip
+    rows = []
+    for row in records(results.uncertainties):
+        own, default = str(row["given"]) != "default", str(row["default"])
+        rows.append(
+            {
+                "Uncertainty": row["key"],
+                "One sigma": row.get("size", f"own; default {default}" if own else default),
+                "From": row["given"],
+                "Common to": row["kind"],
+                "Meaning": row["meaning"],
+            }
+        )
+    return Table(rows)
 
 
 def fingerprints(results: Results) -> Table:

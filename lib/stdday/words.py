@@ -326,7 +326,7 @@ def answers(results: Results) -> list[Answer]:
 
 
 def with_conditions(results: Results) -> str:
-    """Reference conditions of the primary metrics in words, one line a metric.
+    """Reference conditions in words, one line for all metrics that share them.
 
     Parameters
     ----------
@@ -340,14 +340,16 @@ def with_conditions(results: Results) -> str:
     Examples
     --------
     >>> from tests.made_results import made
-    >>> print(with_conditions(made()).splitlines()[0][:63])
-    Take-off ground roll: pressure altitude 0 ft, temperature ISA+0
+    >>> print(with_conditions(made()).splitlines()[1])
+    Rate of climb, Climb gradient: pressure altitude 1000 ft, airspeed 62 kt, weight 600 kg.
     """
-    lines = []
+    titles: dict[str, list[str]] = {}
     for metric in dict.fromkeys(results.values["metric"]):
         for _, condition in extract.conditions_of(results, metric):
-            lines.append(f"{METRICS[metric].title}: {full_condition(results.meta, condition)}.")
-    return "\n".join(dict.fromkeys(lines))
+            if "=" in condition:
+                told = full_condition(results.meta, condition)
+                titles.setdefault(told, []).append(METRICS[metric].title)
+    return "\n".join(f"{', '.join(names)}: {told}." for told, names in titles.items())
 
 
 def configuration_line(results: Results) -> str:
