@@ -17,7 +17,7 @@ WIDTH = 120
 #: No column of text is made narrower than this by wrapping [characters].
 NARROWEST = 14
 #: A column of a page whose cells are no longer than this is not broken into lines [characters].
-UNBROKEN = 30
+UNBROKEN = 34
 
 # A cell that lines up on the right: a number, an interval, a count of two, or the dash for none.
 _NUMERIC = re.compile(r"[+-]?\d[\d.]*(?: (?:to|and) [+-]?\d[\d.]*)?|–|")

@@ -223,7 +223,7 @@ def axis(
         decimals = max(0, -math.floor(math.log10(step) + 1e-9))
         marks = {place: f"{place:.{decimals}f}" for place in places}
     return {
-        "title": {"text": title, "standoff": 8},
+        "title": {"text": title, "standoff": 8, "font": {"size": 12}},
         "range": [round(end, 6) for end in ends],
         "domain": [round(end, 4) for end in domain],
         "anchor": anchor,

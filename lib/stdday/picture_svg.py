@@ -89,7 +89,9 @@ def _stroke(line: dict[str, Any]) -> str:
     )  # fmt: skip
 
 
-def svg(figure: go.Figure, name: str, summary: str | None = None) -> str:
+def svg(
+    figure: go.Figure, name: str, summary: str | None = None, *, themed: bool = False
+) -> str:
     """Draw a picture as SVG.
 
     Parameters
@@ -100,11 +102,14 @@ def svg(figure: go.Figure, name: str, summary: str | None = None) -> str:
         Identifier within the page, for the title that screen readers read.
     summary : str, optional
         What it shows in words; the summary kept in the picture, unless given.
+    themed : bool
+        Whether colours are custom properties that the page sets (``--first``, ``--ink``), so that
+        the picture follows a dark screen; else it stands by itself, in a file of its own too.
 
     Returns
     -------
     str
-        An ``svg`` element; it stands by itself, and takes the colours of a page that sets them.
+        An ``svg`` element.
 
     Raises
     ------
@@ -140,7 +145,19 @@ def svg(figure: go.Figure, name: str, summary: str | None = None) -> str:
     parts += [_label(frame, item) for item in layout.get("annotations", ())]
     if layout.get("showlegend"):
         parts += _legend(frame, [item for item in data if item.get("showlegend")])
-    return "\n".join([*parts, "</svg>"])
+    text = "\n".join([*parts, "</svg>"])
+    return text if themed else _by_itself(text)
+
+
+def _by_itself(text: str) -> str:
+    """Styles as plain attributes and colours as they are, for viewers without style sheets."""
+    fixed = re.sub(r"var\(--\w+,(#[0-9a-f]{6})\)", r"\1", text)
+    return re.sub(r'style="([^"]*)"', _as_attributes, fixed)
+
+
+def _as_attributes(found: re.Match[str]) -> str:
+    parts = (part.partition(":") for part in found[1].split(";") if part)
+    return " ".join(f'{key}="{value}"' for key, _, value in parts)
 
 
 # ---- axes ----------------------------------------------------------------------------------------

@@ -6,17 +6,15 @@ Every function takes results alone and gives a plotly figure that carries its ow
 
 from __future__ import annotations
 
-import importlib.util
-import os
 from typing import Any
 
 import plotly.graph_objects as go
 
+from stdday.picture_svg import svg
 from stdday.plots_flights import climbs, flight_trace, flight_values, ledger_steps, takeoffs
 from stdday.plots_results import balance, cruise, differences, fuel_curve, level_curve
 
 __all__ = [
-    "STILLS",
     "balance",
     "bundle",
     "climbs",
@@ -31,8 +29,6 @@ __all__ = [
     "takeoffs",
 ]
 
-#: Environment variable that, set to 1, adds a still picture where a browser can draw one.
-STILLS = "STDDAY_STILLS"
 _MIME = "application/vnd.plotly.v1+json"
 
 
@@ -58,7 +54,10 @@ def show(figure: go.Figure, summary: str | None = None) -> None:
 
 
 def bundle(figure: go.Figure, summary: str | None = None) -> dict[str, Any]:
-    """What a notebook stores of a picture: drawing, summary, and a still where one can be made.
+    """What a notebook stores of a picture: the live drawing, a still one, and the summary.
+
+    JupyterLab shows the live drawing; a reader on a code host, and a page made from the notebook,
+    get the still one, for which no browser is needed.
 
     Parameters
     ----------
@@ -76,28 +75,17 @@ def bundle(figure: go.Figure, summary: str | None = None) -> dict[str, Any]:
     --------
     >>> from tests.made_results import made
     >>> sorted(bundle(fuel_curve(made())))
-    ['application/vnd.plotly.v1+json', 'text/plain']
+    ['application/vnd.plotly.v1+json', 'image/svg+xml', 'text/plain']
     """
     content = figure.to_plotly_json()
-    found: dict[str, Any] = {
+    words = summary or content["layout"]["meta"]["summary"]
+    layout = {key: value for key, value in content["layout"].items() if key != "meta"}
+    return {
         _MIME: {
             "data": content["data"],
-            "layout": content["layout"],
+            "layout": layout,
             "config": {"displaylogo": False, "responsive": False},
         },
-        "text/plain": summary or content["layout"]["meta"]["summary"],
+        "image/svg+xml": svg(figure, "picture", words),
+        "text/plain": words,
     }
-    if os.environ.get(STILLS) == "1" and importlib.util.find_spec("kaleido") is not None:
-        found |= _still(figure)
-    return found
-
-
-def _still(figure: go.Figure) -> dict[str, Any]:
-    """Still picture, where a browser is found to draw it; nothing else, and that is said."""
-    from base64 import b64encode  # noqa: PLC0415 - only where stills are asked for
-
-    try:
-        drawn = figure.to_image(format="png", scale=1)
-    except (RuntimeError, ValueError):
-        return {}
-    return {"image/png": b64encode(drawn).decode()}

@@ -329,7 +329,7 @@ def differences(results: Results) -> go.Figure:
             ends, anchor=f"y{number}",
         )  # fmt: skip
         top -= size
-    return figure(data, axes, summary, height=round(64 + 34 * rows), margin=(190, 190, 40, 20),
+    return figure(data, axes, summary, height=round(64 + 34 * rows), margin=(186, 194, 40, 20),
                   labels=labels, shapes=shapes)  # fmt: skip
 
 
@@ -364,8 +364,8 @@ def _forest(
     """Rows of one panel; adds its band, its line of no difference and its printed intervals."""
     refs = (f"x{number}", f"y{number}")
     if named:
-        shapes.append(box((-1, 1, 0, 1), (refs[0], f"{refs[1]} domain"), COLOURS["band"]))
-    shapes.append(rule((0, 0, 0, 1), (refs[0], f"{refs[1]} domain"), INK))
+        shapes.append(box((-1, 1, -0.6, len(own) - 0.4), refs, COLOURS["band"]))
+    shapes.append(rule((0, 0, -0.6, len(own) - 0.4), refs, INK))
     names, found = extract.configurations(results), []
     for place, row in enumerate(own.to_dict("records")):
         spot = float(len(own) - 1 - place)
@@ -380,7 +380,7 @@ def _forest(
                    error_x=(rounded([value - low], 3), rounded([high - value], 3)))
         )  # fmt: skip
         labels.append(
-            label(1.0, spot, plain(_row_text(results, row)), at=("paper", refs[1]), size=11)
+            label(1.0, spot, plain(_row_text(results, row)), at=("paper", refs[1]))
             | {"xshift": 8}
         )
     return found

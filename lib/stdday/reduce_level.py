@@ -31,11 +31,16 @@ FloatArray = NDArray[np.float64]
 
 #: Largest energy step, as a share of brake power [-]; beyond it a run was not level and steady.
 LARGEST_ENERGY_STEP = 0.05
-#: A reference power may lie this far outside of the flown range of power [-].
+#: A reference power, and the equivalent airspeed it gives, may lie this far outside of what was
+#: flown [-].
 RANGE_MARGIN = 0.03
 #: One sigma of fuel flow that a straight line against power leaves, as a share of it [-]: mixture
 #: gets richer near full throttle, at another power on another day. Common practice.
 FUEL_SHAPE_SIGMA = 0.015
+#: One sigma of the change of propulsive efficiency on the way to the reference day, as a share of
+#: the change of power (weight, density) that the reduction makes [-]: the reduction takes it as
+#: the same at both, which no propeller keeps. Common practice.
+EFFICIENCY_CHANGE_SIGMA = 0.05
 #: Airspeed [m/s] and fuel flow [m^3/s] that scale the columns of the fit.
 SPEED_UNIT_MS, FUEL_UNIT_M3S = 50.0, 1e-5
 
@@ -56,6 +61,8 @@ class LevelFit:
         True airspeed and brake power reduced to reference weight and sea-level density.
     brake_power_w, fuel_m3s : ndarray, shape (draws + 1, points)
         Brake power and fuel flow as flown (scale errors in the draws).
+    equivalent_ms : ndarray, shape (points,)
+        Equivalent airspeed as flown [m/s].
     coefficients : ndarray, shape (draws + 1, 4 or 2)
         Cubic and inverse coefficient of power, intercept and slope of fuel flow, all scaled.
     fit : ClusterFit or None
@@ -74,6 +81,7 @@ class LevelFit:
     power_w: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
     brake_power_w: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
     fuel_m3s: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
+    equivalent_ms: FloatArray = field(default_factory=lambda: np.empty(0), repr=False)
     coefficients: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
     fit: ClusterFit | None = field(default=None, repr=False)
     weights: FloatArray = field(default_factory=lambda: np.empty(0), repr=False)
@@ -186,7 +194,8 @@ def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
     power.turn_into("reduced power", "power", "kW")
     power.step(
         "reference weight, sea-level density",
-        np.asarray(level.power_index_w(power.values, ratio, weight, wanted)),
+        np.asarray(level.power_index_w(power.values, ratio, weight, wanted))
+        * _efficiency_change(state, draws),
         "P sqrt(sigma) (Ws/Wt)^1.5, AFTR 6273 (1966), from memory",
         [
             said("density ratio", ratio, "none", "-", 4),
@@ -214,6 +223,18 @@ def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
         [],
     )
     return power, speed, _reasons(state, energy)
+
+
+def _efficiency_change(state: State, draws: Draws) -> FloatArray:
+    """Draws of what propulsive efficiency changes between the flown and the reference state [-]."""
+    altitude = state.reference(lambda r: r.cruise_pressure_altitude_m)
+    density = np.asarray(atmosphere.standard_density_kg_m3(altitude))
+    moved = 1.5 * np.log(
+        state.reference(lambda r: r.weight_kg) / state.weight_kg[0]
+    ) + 0.5 * np.log(state.density_kg_m3[0] / density)
+    spread = draws.normal("efficiency change", "parameter", state.configurations)
+    change: FloatArray = 1 + EFFICIENCY_CHANGE_SIGMA * moved * spread
+    return change
 
 
 def _reasons(state: State, energy_w: FloatArray) -> list[str]:
@@ -279,6 +300,9 @@ def fit_level(
         power_w[:, rows],
         state.power_w[:, rows],
         state.column("fuel_flow_m3s")[rows] * scale,
+        (state.true_ms * np.sqrt(state.density_kg_m3 / atmosphere.SEA_LEVEL_DENSITY_KG_M3))[
+            0, rows
+        ],
     )
     if len(set(flights)) < 1 or len(rows) < 3:
         return replace(found, reason=f"{len(rows)} level runs; 3 at different powers are needed")
@@ -360,20 +384,13 @@ def cruise_at(found: LevelFit, airplane: Airplane, reference: Reference, fractio
         atmosphere.SEA_LEVEL_DENSITY_KG_M3
     )
     index = fraction * found.rated_power_w * np.sqrt(ratio)
-    reason = ""
+    values = _at(found.coefficients, found, index, fraction, ratio)
     most = float(engine.full_throttle_ratio(pressure, temperature))
-    low, high = float(found.power_w[0].min()), float(found.power_w[0].max())
-    if airplane.induction != "turbocharged" and fraction > most:
-        reason = f"full throttle gives {100 * most:.0f} % of rated power at that altitude"
-    elif not low * (1 - RANGE_MARGIN) <= index <= high * (1 + RANGE_MARGIN):
-        share = 100 / (found.rated_power_w * np.sqrt(ratio))
-        reason = (
-            f"flown from {low * share:.0f} to {high * share:.0f} % of rated power as reduced to "
-            "that altitude and weight"
-        )
+    if airplane.induction == "turbocharged":
+        most = 1.0
+    reason = _not_reachable(found, fraction, most, float(values["cruise_true_airspeed"][0]), ratio)
     if reason:
         return Cruise({}, {}, "not reachable", reason)
-    values = _at(found.coefficients, found, index, fraction, ratio)
     step = 1e-5 * np.abs(found.coefficients[0])
     gradients: dict[str, list[float]] = {name: [] for name in values}
     for column, size in enumerate(step):
@@ -382,6 +399,27 @@ def cruise_at(found: LevelFit, airplane: Airplane, reference: Reference, fractio
         for name, pair in _at(shifted, found, index, fraction, ratio).items():
             gradients[name].append(float(pair[0] - pair[1]) / (2 * size))
     return Cruise(values, {name: np.array(slopes) for name, slopes in gradients.items()})
+
+
+def _not_reachable(
+    found: LevelFit, fraction: float, most: float, true_ms: float, ratio: float
+) -> str:
+    """Why a share of rated power cannot be answered for; empty where it can."""
+    flown = found.brake_power_w[0] / found.rated_power_w
+    low, high = flown.min(), flown.max()
+    slow, fast = found.equivalent_ms.min(), found.equivalent_ms.max()
+    equivalent = true_ms * np.sqrt(ratio)
+    if fraction > most:
+        return f"full throttle gives {100 * most:.0f} % of rated power at that altitude"
+    if not low * (1 - RANGE_MARGIN) <= fraction <= high * (1 + RANGE_MARGIN):
+        return f"flown from {100 * low:.0f} to {100 * high:.0f} % of rated power"
+    if not slow * (1 - RANGE_MARGIN) <= equivalent <= fast * (1 + RANGE_MARGIN):
+        ends = [value * 3600 / 1852 for value in (equivalent, slow, fast)]
+        return (
+            f"at the reference weight it lies at {ends[0]:.0f} kt equivalent airspeed; flown from "
+            f"{ends[1]:.0f} to {ends[2]:.0f} kt"
+        )
+    return ""
 
 
 def _at(

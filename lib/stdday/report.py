@@ -1,7 +1,7 @@
 """The report: one self-contained page, answer first, that opens and prints without a network.
 
-Pictures are drawn into the page as SVG, so that it holds no script, takes the colours of the reader's
-screen, and prints sharp on any paper. The same results give the same bytes.
+Pictures are drawn into the page as SVG, so that it holds no script, takes the colours of the
+reader's screen, and prints sharp on any paper. The same results give the same bytes.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import plotly.graph_objects as go
 from markupsafe import Markup
 
 from stdday import captions, extract, plots, tables, words
-from stdday.display import metric_words
+from stdday.display import condition_words
 from stdday.layout import Table, as_html
 from stdday.metrics import METRICS
 from stdday.picture import COLOURS
@@ -48,7 +48,8 @@ _READING = (
     (
         words.SHOWN,
         "The flights show a difference: its interval leaves zero out, also with all the questions "
-        "asked beforehand counted together. Whether it is as large as what matters is said beside it.",
+        "asked beforehand counted together. Whether it is as large as what matters is said beside "
+        "it.",
     ),
     (
         words.NO_DIFFERENCE,
@@ -80,13 +81,13 @@ _READING_ALONE = (
     ),
 )
 _CAUTIONS = (
-    "These are results of a private test, not approved data. The approved handbook, local rules and "
-    "licensed people decide what may be flown and how.",
-    "Whether a change may be flown at all is decided before the first flight, by those whose approval "
-    "it needs. This report is no such approval.",
+    "These are results of a private test, not approved data. The approved handbook, local rules "
+    "and licensed people decide what may be flown and how.",
+    "Whether a change may be flown at all is decided before the first flight, by those whose "
+    "approval it needs. This report is no such approval.",
     "Numbers hold for the reference conditions named and for the airplane, pilots, surface and "
-    "technique flown. On another day, at another weight or on grass they are other numbers. Add the "
-    "margins that your rules and your judgement ask for.",
+    "technique flown. On another day, at another weight or on grass they are other numbers. Add "
+    "the margins that your rules and your judgement ask for.",
     "The ground roll ends at lift-off. It is not the distance to clear an obstacle, nor the runway "
     "length needed.",
     "An interval holds the errors that were thought of. A wrong weight, a wrong column or a fault "
@@ -167,7 +168,7 @@ def report_html(results: Results) -> str:
 
 
 def _html(table: pd.DataFrame, caption: str = "") -> Markup:
-    return Markup(as_html(table, caption, styled=False))  # noqa: S704 - it escapes every text itself
+    return Markup(as_html(table, caption, styled=False))
 
 
 class _Numbering:
@@ -185,7 +186,7 @@ class _Numbering:
             "number": self.last,
             "title": title,
             "summary": figure.layout.meta["summary"],
-            "svg": Markup(svg(figure, f"{name}-title")),  # noqa: S704 - it escapes every text itself
+            "svg": Markup(svg(figure, f"{name}-title", themed=True)),
         }
 
 
@@ -247,7 +248,8 @@ def _corrections(results: Results, numbering: _Numbering) -> list[dict[str, Any]
         own = results.corrections[results.corrections["metric"] == metric]
         first = str(own["point"].iloc[0])
         title = "Level runs" if metric == "cruise_true_airspeed" else METRICS[metric].title
-        example = plots.ledger_steps(results, first, metric) if own["step"].nunique() > 1 else None
+        several = len(set(own["step"])) > 1
+        example = plots.ledger_steps(results, first, metric) if several else None
         found.append(
             {
                 "title": title,
@@ -274,13 +276,13 @@ def _by_flight(results: Results, metric: str, own: pd.DataFrame) -> list[dict[st
     for flight, chains in by_flight.items():
         parts = []
         for point, condition_id in chains:
-            told = metric_words(results.meta, metric, condition_id, conditions.get(condition_id, ""))
-            told = told.removeprefix(METRICS[metric].title).strip()
+            condition = conditions.get(condition_id, "")
+            told = condition_words(results.meta, condition_id, condition)
             name = f"{point}, {told}" if several and told else point
             rows = tables.ledger(results, point, metric, condition_id).drop(columns="Source")
             parts.append(as_html(rows, name, styled=False))
         count = words.count(len({point for point, _ in chains}), "point")
-        table = Markup("\n".join(parts))  # noqa: S704 - it escapes every text itself
+        table = Markup("\n".join(parts))
         found.append({"name": flight, "count": count, "table": table})
     return found
 
@@ -308,8 +310,8 @@ def _calibration(results: Results) -> list[str]:
     for airplane, kind in results.meta.get("calibration", {}).items():
         if kind == "none":
             lines.append(
-                f"The airspeed of airplane {airplane} was not calibrated; what that costs is in the "
-                "intervals."
+                f"The airspeed of airplane {airplane} was not calibrated; what that costs is in "
+                "the intervals."
             )
     return lines
 
@@ -320,7 +322,8 @@ def _versions(results: Results) -> list[str]:
         return ["No fingerprints were given to this report."]
     packages = ", ".join(f"{name} {value}" for name, value in made.get("packages", {}).items())
     lines = [
-        f"Standard Day {made.get('version', 'unknown')}, code SHA-256 {made.get('code', 'unknown')}",
+        f"Standard Day {made.get('version', 'unknown')}",
+        f"Code SHA-256 {made.get('code', 'unknown')}",
         f"Python {made.get('python', 'unknown')}; {packages}",
         f"Draws {results.meta['draws']}, seed {results.meta['seed']}",
     ]

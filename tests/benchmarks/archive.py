@@ -1,0 +1,165 @@
+"""Time and memory of an archive of flights: `python tests/benchmarks/archive.py [FLIGHTS]`.
+
+Makes a campaign of many flights (200 unless told) out of the recordings of the invented example,
+each moved to a day of its own and with noise of its own, so that no two files hold the same bytes.
+Then runs it, each time in a fresh process with every import: with one process and an empty cache,
+with two and an empty cache, and again with what is in the cache. Last it compares the peak of
+memory of the largest process with that of a tenth of the flights.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import datetime
+import filecmp
+import gzip
+import io
+import json
+import resource
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "data_demo" / "propeller_change"
+LIBRARY = ROOT / "lib"
+FIRST_DAY = datetime.date(2024, 1, 1)
+#: Column with noise and its size, by columns file; a decimal of the column, so that it shows.
+NOISE = {
+    "panel": {"Airspeed ind": 0.3, "Height baro": 2.0, "Fuel rate": 0.1},
+    "second_recorder": {"Staudruck-Tempo [km/h]": 0.5, "Durchfluss [L/h]": 0.1},
+}
+#: Lines above the names, separator, decimal sign, date column and its format, by columns file.
+SHAPES = {
+    "panel": (1, ",", ".", "Date", "%Y-%m-%d"),
+    "second_recorder": (0, ";", ",", "Tag", "%d.%m.%Y"),
+}
+
+
+def make_archive(folder: Path, flights: int) -> Path:
+    """Write a campaign of so many flights and return its folder."""
+    (folder / "logs").mkdir(parents=True)
+    shutil.copytree(DEMO / "columns", folder / "columns")
+    shutil.copy(DEMO / "campaign.toml", folder)
+    with (DEMO / "flights.csv").open(encoding="utf-8", newline="") as stream:
+        own = [row for row in csv.DictReader(stream) if "|" not in row["log"]]
+    rows = []
+    for number in range(flights):
+        source = own[number % len(own)]
+        day = FIRST_DAY + datetime.timedelta(days=number)
+        name = f"logs/f{number:04d}.csv"
+        log = (DEMO / source["log"]).with_suffix("").with_suffix(".csv.gz")
+        text = gzip.decompress(log.read_bytes()).decode("utf-8")
+        (folder / name).write_text(moved(text, source["columns"], day, number), encoding="utf-8")
+        rows.append(source | {"flight": f"F{number:04d}", "log": name, "date": day.isoformat()})
+    with (folder / "flights.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, rows[0].keys())
+        writer.writeheader()
+        writer.writerows(rows)
+    return folder
+
+
+def moved(text: str, kind: str, day: datetime.date, seed: int) -> str:
+    """Give a recording the date and noise of another flight."""
+    above, separator, decimal, date, shape = SHAPES[kind]
+    lines = text.splitlines(keepends=True)
+    table = pd.read_csv(io.StringIO("".join(lines[above:])), sep=separator, dtype=str,
+                        keep_default_na=False)
+    table.loc[table[date] != "", date] = day.strftime(shape)
+    random = np.random.default_rng(seed)
+    for column, size in NOISE[kind].items():
+        cells = table[column].str.replace(decimal, ".")
+        values = pd.to_numeric(cells, errors="coerce").to_numpy()
+        decimals = 0 if column == "Height baro" else 1
+        noisy = np.round(values + size * random.standard_normal(len(values)), decimals)
+        printed = [f"{value:.{decimals}f}".replace(".", decimal) for value in noisy]
+        table[column] = np.where(np.isfinite(values), printed, table[column])
+    return "".join(lines[:above]) + table.to_csv(sep=separator, index=False)
+
+
+def once(folder: Path, out: Path, jobs: int) -> None:
+    """Run in this process, and print seconds and peaks of memory of it and of its workers."""
+    begun = time.perf_counter()
+    from stdday import pipeline  # noqa: PLC0415
+
+    pipeline.run(folder, out=out, jobs=jobs)
+    seconds = time.perf_counter() - begun
+    own, theirs = (resource.getrusage(who).ru_maxrss / 1024
+                   for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    print(json.dumps({"seconds": seconds, "own": own, "workers": theirs if jobs > 1 else 0.0}))
+
+
+def fresh(folder: Path, out: Path, jobs: int, keep_cache: bool) -> dict[str, float]:
+    """Run in a fresh process."""
+    if not keep_cache:
+        shutil.rmtree(folder / ".cache", ignore_errors=True)
+    done = subprocess.run(
+        [sys.executable, __file__, "--once", str(folder), str(out), str(jobs)],
+        check=True, capture_output=True, text=True, env={"PYTHONPATH": str(LIBRARY)})
+    found: dict[str, float] = json.loads(done.stdout.splitlines()[-1])
+    return found
+
+
+def same(one: Path, two: Path) -> bool:
+    """Whether two folders hold the same files with the same bytes."""
+    names = [sorted(path.relative_to(folder) for path in folder.rglob("*") if path.is_file())
+             for folder in (one, two)]
+    return names[0] == names[1] and not filecmp.cmpfiles(one, two, names[0], shallow=False)[1]
+
+
+def compare(flights: int, repeats: int) -> None:
+    """Time all ways to run an archive, in turn, and print the medians."""
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        folder = make_archive(place / "archive", flights)
+        size = sum(path.stat().st_size for path in (folder / "logs").iterdir()) / 1e6
+        print(f"{flights} flights, {size:.0f} MB of recordings; medians of {repeats}", flush=True)
+        ways = {"one process": (1, False), "two processes": (2, False), "again": (1, True)}
+        found: dict[str, list[dict[str, float]]] = {way: [] for way in ways}
+        for _ in range(repeats):
+            for way, (jobs, keep) in ways.items():
+                found[way].append(fresh(folder, place / way.replace(" ", "-"), jobs, keep))
+        told(found)
+        cache = [path.stat().st_size for path in (folder / ".cache").iterdir()]
+        print(f"  cache         {sum(cache) / 1e6:8.1f} MB in {len(cache)} files")
+        alike = all(same(place / "one-process", place / way.replace(" ", "-")) for way in ways)
+        print(f"  the same bytes each way: {'yes' if alike else 'NO'}")
+        few = make_archive(place / "few", max(flights // 10, 2))
+        for jobs in (1, 2):
+            peaks = [fresh(archive, place / f"peak-{archive.name}", jobs, False)
+                     for archive in (few, folder)]
+            print(f"  peak with --jobs {jobs}: "
+                  + "; ".join(f"{count} flights {peak['own']:.0f} MB"
+                              + (f" (largest worker {peak['workers']:.0f} MB)" if jobs > 1 else "")
+                              for count, peak in zip((max(flights // 10, 2), flights), peaks,
+                                                     strict=True)))
+
+
+def told(found: dict[str, list[dict[str, float]]]) -> None:
+    """Print times and ratios."""
+    medians = {}
+    for way, runs in found.items():
+        times = [run["seconds"] for run in runs]
+        medians[way] = statistics.median(times)
+        print(f"  {way:14s}{medians[way]:8.2f} s   ({min(times):.2f} to {max(times):.2f})")
+    print(f"  two processes {medians['one process'] / medians['two processes']:8.2f} times as fast")
+    print(f"  second run    {medians['again'] / medians['one process']:8.3f} of the first")
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--once"]:
+        once(Path(sys.argv[2]), Path(sys.argv[3]), int(sys.argv[4]))
+    else:
+        parser = argparse.ArgumentParser(description=__doc__)
+        parser.add_argument("flights", nargs="?", type=int, default=200)
+        parser.add_argument("--repeats", type=int, default=3)
+        options = parser.parse_args()
+        compare(options.flights, options.repeats)
