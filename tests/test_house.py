@@ -46,7 +46,7 @@ LAYERS: dict[str, tuple[str, ...]] = {
     ),
     "pages": (    # the pipeline is here because its last stage writes the report
         "captions", "command", "display", "extract", "layout", "notebook", "opening", "picture",
-        "picture_svg", "pipeline", "plots", "report", "tables", "tables_corrections",
+        "picture_svg", "pipeline", "plots", "plots_flights", "plots_results", "report", "tables", "tables_corrections",
         "tables_inputs", "words",
     ),
 }

@@ -1,7 +1,7 @@
 """Corrections against an airplane that is richer than the reducer, and what they refuse.
 
-Truth is the demo's airplane, whose engine, propellers, drag and take-off roll follow other laws than
-the reducer's. Without noise and errors, what is left is the reducer's own model mismatch.
+Truth is the demo's airplane, whose engine, propellers, drag and take-off roll follow other laws
+than the reducer's. Without noise and errors, what is left is the reducer's own model mismatch.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The state of a test point: what is recorded, what stands in for what is absent, what is decided."""
+"""The state of a test point: recorded, standing in for what is absent, or decided by a person."""
 
 from __future__ import annotations
 

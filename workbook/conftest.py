@@ -7,7 +7,7 @@ def pytest_collectstart(collector: pytest.Collector) -> None:
     """Leave out still pictures and HTML copies of tables; the text beside them is compared."""
     skip = getattr(collector, "skip_compare", None)    # only the collector of notebooks has it
     if skip is not None:
-        collector.skip_compare = (*skip, "text/html", "image/png")
+        collector.skip_compare = (*skip, "text/html", "image/svg+xml")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -317,6 +317,7 @@ def differences(results: Results) -> str:
     (exploratory). No difference larger than what matters: Rate of climb at 4000 ft; Cruise true
     airspeed at 55 % power. Not resolved: Cruise true airspeed at 65 % power; Cruise true airspeed
     at 75 % power; Climb gradient at 1000 ft (exploratory); Fuel flow at 65 % power (exploratory).
+    Thin lines: 95 % intervals; thick: 90 %.
     """
     if not len(results.effects):
         return "No differences: the campaign has one configuration."
@@ -330,7 +331,7 @@ def differences(results: Results) -> str:
         ]
         if titles:
             parts.append(f"{capital(verdict)}: {'; '.join(titles)}")
-    return ". ".join(parts) + "."
+    return ". ".join(parts) + ". Thin lines: 95 % intervals; thick: 90 %."
 
 
 def balance(results: Results, metric: str) -> str:

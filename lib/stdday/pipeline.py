@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from stdday import store
+from stdday import store, units
 from stdday.balance import balance_table, flown_apart
 from stdday.campaign import Campaign, check_campaign, fingerprint_question, load_campaign
-from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS
+from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS, UncertaintyDefault
 from stdday.compare import compare
 from stdday.decisions import read_decisions
 from stdday.errors import Problem, StddayError
@@ -240,6 +240,7 @@ def _uncertainties(campaign: Campaign) -> pd.DataFrame:
     rows = [
         {
             "key": key,
+            "size": _size(campaign, key, entry),
             "default": entry.default,
             "given": "default" if key in campaign.defaults_used else "campaign",
             "kind": entry.kind,
@@ -248,6 +249,16 @@ def _uncertainties(campaign: Campaign) -> pd.DataFrame:
         for key, entry in UNCERTAINTY_DEFAULTS.items()
     ]
     return pd.DataFrame(rows)
+
+
+def _size(campaign: Campaign, key: str, entry: UncertaintyDefault) -> str:
+    """Size of an uncertainty as used, in the unit of its default."""
+    table, _, metric = key.partition(".")
+    kind, value = campaign.between(table, metric) if metric else ("", campaign.sigma(key))
+    unit = "%" if kind == "relative" else entry.default.split(maxsplit=1)[1]
+    dimension = "fraction" if unit == "%" else entry.dimension
+    printed = float(units.from_si(np.array([value]), unit, dimension)[0])
+    return f"{printed:.4g} {unit}"
 
 
 def _meta(campaign: Campaign) -> dict[str, Any]:

@@ -6,6 +6,7 @@ Every function takes results alone and gives a plotly figure that carries its ow
 
 from __future__ import annotations
 
+import zlib
 from typing import Any
 
 import plotly.graph_objects as go
@@ -86,6 +87,6 @@ def bundle(figure: go.Figure, summary: str | None = None) -> dict[str, Any]:
             "layout": layout,
             "config": {"displaylogo": False, "responsive": False},
         },
-        "image/svg+xml": svg(figure, "picture", words),
+        "image/svg+xml": svg(figure, f"picture-{zlib.crc32(words.encode()):08x}", words),
         "text/plain": words,
     }

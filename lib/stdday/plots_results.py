@@ -371,10 +371,13 @@ def _forest(
         spot = float(len(own) - 1 - place)
         unit = float(row["matters"]) if named else abs(float(row["estimate_a"])) / 100
         value, low, high = (float(row[key]) / unit for key in _ENDS)
+        inner = rounded((float(row[key]) / unit for key in ("low_90", "high_90")), 3)
         style = look(names, str(row["configuration_b"]))
         symbol = _VERDICT_MARKS[str(row["verdict"])]
         marker = {"symbol": symbol, "size": 9, "color": style.colour,
                   "line": {"color": style.colour, "width": 1.5}}  # fmt: skip
+        thick = {"color": style.colour, "width": 4, "dash": "solid"}
+        found.append(series(inner, [spot, spot], line=thick, axes=refs))
         found.append(
             series(rounded([value], 3), [spot], marker=marker, axes=refs,
                    error_x=(rounded([value - low], 3), rounded([high - value], 3)))

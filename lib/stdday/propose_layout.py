@@ -87,7 +87,7 @@ def read_sheet(raw: bytes, name: str) -> Sheet:
     >>> sheet.layout.delimiter, sheet.layout.decimal, sheet.layout.header_rows
     (';', ',', (2,))
     >>> sheet.columns[1].unit, sheet.columns[1].known
-    ('kt', array([2.5, 3.5, 4. ]))
+    ('kt', array([2.5, 3.5]))
     """
     data, notes = to_utf8(unpack(raw, name), None, DEEPEST, name)
     text = even_line_ends(data)

@@ -13,6 +13,7 @@ import json
 import platform
 import shutil
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -240,7 +241,8 @@ def save_results(
         where = new if name in _TABLES else new / "tables"
         _write_csv(where / f"{name}.csv", getattr(results, name))
     (new / "results.json").write_bytes(_as_json(results, made).encode())
-    (new / "report.html").write_bytes(report(results).encode())
+    told = replace(results, meta=results.meta | {"provenance": made})
+    (new / "report.html").write_bytes(report(told).encode())
     (new / MARK).write_bytes((json.dumps(made, indent=1) + "\n").encode())
     (new / "complete").write_bytes(b"")
     step("written")

@@ -174,6 +174,7 @@ def _shown(found: _Difference) -> str:
     size, low, high = found.texts("difference", "difference_low", "difference_high")
     near, far = (low, high) if found.number("difference_low") > 0 else (high, low)
     word, unit = direction(str(found.row["metric"]), found.number("difference")), found.scale.unit
+    unit = "percentage points" if unit == "%" else unit
     sentence = (
         f"{found.what}: {size} {unit} {word} with {found.b} than with {found.a} "
         f"(95 % interval {near} to {far} {unit} {word})."

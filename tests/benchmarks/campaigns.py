@@ -24,8 +24,8 @@ import pandas as pd
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "lib")]
 
-from data_demo import airplane as truth  # noqa: E402
 from data_demo import air  # noqa: E402
+from data_demo import airplane as truth  # noqa: E402
 from stdday.balance import flown_apart  # noqa: E402
 from stdday.campaign import Campaign, Flight, load_campaign  # noqa: E402
 from stdday.compare import compare  # noqa: E402
@@ -174,7 +174,10 @@ class Flown:
             "ground_roll_m": float(run.distance_m) * scale,
             "time_to_liftoff_s": float(run.time_s) * scale,
             "liftoff_ground_speed_ms": ground,
-            "liftoff_acceleration_ms2": true**2 / (2.08 * float(run.distance_m)) * (ground / true) ** 0.15 * (1 + world.noise(0.06)),
+            "liftoff_acceleration_ms2": true**2
+            / (2.08 * float(run.distance_m))
+            * (ground / true) ** 0.15
+            * (1 + world.noise(0.06)),
             "liftoff_indicated_airspeed_ms": self.indicated(shown),
             "near_indicated_airspeed_ms": self.indicated(shown) + world.noise(0.6 * KT),
             "near_ground_speed_ms": ground,
@@ -291,7 +294,9 @@ def reference_truth(campaign: Campaign) -> dict[tuple[str, str, str], float]:
     return found
 
 
-def one(campaign: Campaign, seed: int, size: float, draws: int) -> dict[tuple[str, str, str], tuple]:
+def one(
+    campaign: Campaign, seed: int, size: float, draws: int
+) -> dict[tuple[str, str, str], tuple]:
     """Value, low, high (and verdict) of every metric of one campaign; 'B-A' for differences."""
     world = World(campaign, seed, size)
     flown = make_flights(campaign, world)
@@ -311,6 +316,50 @@ def one(campaign: Campaign, seed: int, size: float, draws: int) -> dict[tuple[st
     return found
 
 
+class Tally:
+    """What the generated campaigns gave, metric by metric."""
+
+    def __init__(self, known: dict[tuple[str, str, str], float]) -> None:
+        self.known = known
+        self.covered: dict = defaultdict(list)
+        self.halves: dict = defaultdict(list)
+        self.errors: dict = defaultdict(list)
+        self.clean: dict = defaultdict(list)
+        self.verdicts: dict = defaultdict(lambda: defaultdict(int))
+
+    def add(self, found: dict[tuple[str, str, str], tuple]) -> None:
+        """Count a campaign with errors and noise."""
+        for key, (value, low, high, verdict) in found.items():
+            if key in self.known:
+                self.covered[key].append(low <= self.known[key] <= high)
+                self.halves[key].append((high - low) / 2)
+                self.errors[key].append(value - self.known[key])
+                self.verdicts[key][verdict] += 1
+
+    def add_clean(self, found: dict[tuple[str, str, str], tuple]) -> None:
+        """Count a campaign without errors and noise: what is left is model mismatch."""
+        for key, (value, *_) in found.items():
+            if key in self.known:
+                self.clean[key].append(value - self.known[key])
+
+    def lines(self) -> list[str]:
+        """One line a metric."""
+        printed = [
+            f"{'metric':<26}{'condition':<12}{'of':<5}{'n':>5}{'cover %':>9}{'half':>10}"
+            f"{'mean err':>10}{'mismatch':>10}{'mism/half':>10}  verdicts"
+        ]
+        for key in sorted(self.covered):
+            half = float(np.median(self.halves[key]))
+            shift = float(np.mean(self.clean[key])) if self.clean[key] else float("nan")
+            said = ", ".join(f"{v}: {n}" for v, n in self.verdicts[key].items() if v)
+            printed.append(
+                f"{key[0]:<26}{key[1]:<12}{key[2]:<5}{len(self.covered[key]):>5}"
+                f"{100 * np.mean(self.covered[key]):>9.1f}{half:>10.4g}"
+                f"{np.mean(self.errors[key]):>10.3g}{shift:>10.3g}{shift / half:>10.2f}  {said}"
+            )
+        return printed
+
+
 def main() -> None:
     """Print coverage and model mismatch for every metric."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -325,33 +374,15 @@ def main() -> None:
             known[metric, condition, "B-A"] = (
                 known[metric, condition, "B"] - known[metric, condition, "A"]
             )
-    covered, halves = defaultdict(list), defaultdict(list)
-    errors, clean = defaultdict(list), defaultdict(list)
-    verdicts: dict = defaultdict(lambda: defaultdict(int))
-    started = time.perf_counter()
+    tally, started = Tally(known), time.perf_counter()
     for number in range(options.campaigns):
         seed = options.seed * 100_000 + number
-        for key, (value, low, high, verdict) in one(campaign, seed, 1.0, options.draws).items():
-            if key in known:
-                covered[key].append(low <= known[key] <= high)
-                halves[key].append((high - low) / 2)
-                errors[key].append(value - known[key])
-                verdicts[key][verdict] += 1
+        tally.add(one(campaign, seed, 1.0, options.draws))
         if number < 20:
-            for key, (value, *_) in one(campaign, seed, 0.0, 0 + 2).items():
-                if key in known:
-                    clean[key].append(value - known[key])
+            tally.add_clean(one(campaign, seed, 0.0, 2))
     spent = time.perf_counter() - started
     print(f"{options.campaigns} campaigns, {options.draws} draws, {spent:.0f} s")
-    print(f"{'metric':<26}{'condition':<12}{'of':<5}{'n':>5}{'cover %':>9}{'half':>10}"
-          f"{'mean err':>10}{'mismatch':>10}{'mism/half':>10}  verdicts")  # fmt: skip
-    for key in sorted(covered):
-        half = float(np.median(halves[key]))
-        shift = float(np.mean(clean[key]))
-        said = ", ".join(f"{v}: {n}" for v, n in verdicts[key].items() if v)
-        print(f"{key[0]:<26}{key[1]:<12}{key[2]:<5}{len(covered[key]):>5}"
-              f"{100 * np.mean(covered[key]):>9.1f}{half:>10.4g}{np.mean(errors[key]):>10.3g}"
-              f"{shift:>10.3g}{shift / half:>10.2f}  {said}")  # fmt: skip
+    print("\n".join(tally.lines()))
 
 
 if __name__ == "__main__":
