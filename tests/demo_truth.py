@@ -32,6 +32,8 @@ def table(results: Results, truth: list[dict[str, object]]) -> str:
                 _line(row, "**B - A**", found["difference"], row["difference"],
                       row["difference_low"], row["difference_high"])
             )  # fmt: skip
+    lines.append("")
+    lines.append("Static engine speed is stated as flown, not on the reference day.")
     return "\n".join(lines)
 
 

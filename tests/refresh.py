@@ -1,7 +1,8 @@
 """Execute the notebooks of `workbook/` in order on the demo and store their outputs.
 
-This alone writes stored notebooks: each runs in a fresh kernel, its metadata carries no versions,
-and nothing is written unless every notebook ran to its end.
+This alone writes stored notebooks, and the table of results in the demo's README: each notebook
+runs in a fresh kernel, its metadata carries no versions, and nothing is written unless every
+notebook ran to its end.
 """
 
 from __future__ import annotations
@@ -14,7 +15,13 @@ import nbformat
 from nbclient import NotebookClient
 from nbclient.exceptions import CellExecutionError
 
-WORKBOOK = Path(__file__).resolve().parents[1] / "workbook"
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))
+
+from stdday.notebook import open_results  # noqa: E402
+from tests import demo_truth  # noqa: E402
+
+WORKBOOK = ROOT / "workbook"
 METADATA = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
@@ -70,7 +77,8 @@ def main(workbook: Path = WORKBOOK) -> int:
             return 1
     for path, notebook in done.items():
         store(path, notebook)
-    print(f"{len(done)} notebooks executed and stored")
+    demo_truth.main(open_results(demo_truth.DEMO))
+    print(f"{len(done)} notebooks executed and stored; demo results set beside their truth")
     return 0
 
 

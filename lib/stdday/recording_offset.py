@@ -207,7 +207,7 @@ def clock_offset(
 
 def _step_s(base: Series, other: Series) -> float:
     """Step of the common grid [s]: that of the coarser one, at least 1 s."""
-    span = max(one.time_s[-1] - one.time_s[0] for one in (base, other))
+    span = max(float(np.ptp(one.time_s)) for one in (base, other))
     return max(1.0, base.interval_s, other.interval_s, span / _MOST_GRID)
 
 

@@ -106,7 +106,7 @@ def read_track(data: bytes, kind: str, name: str, date: datetime.date | None) ->
     >>> lines += [f"B1000{second:02d}5000{second * 18:03d}N00800000EA0010000148"
     ...           for second in range(10)]
     >>> track = read_track("\n".join([*lines, ""]).encode(), IGC, "a.igc", None)
-    >>> track.channels["ground_speed"][5].round(1), sorted(track.channels)
+    >>> float(track.channels["ground_speed"][5].round(1)), sorted(track.channels)
     (33.4, ['gps_altitude', 'ground_speed', 'latitude', 'longitude', 'pressure_altitude', 'track'])
     """
     fixes = _read(data, kind, name, date)

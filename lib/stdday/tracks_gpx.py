@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from typing import Any, cast
 from xml.etree.ElementTree import Element, SubElement
 from xml.parsers import expat
 
@@ -177,8 +178,9 @@ def _row(point: Element) -> tuple[float, ...] | str:
         if not child.text:
             point.remove(child)
     try:
-        # as version 1.0, which has speed and course among the fields of a point
-        read: GPXTrackPoint = gpx_fields_from_xml(GPXTrackPoint, point, "1.0")  # type: ignore[arg-type]
+        # as version 1.0, which has speed and course among the fields of a point; its own type of
+        # a node is that of a text by mistake
+        read: Any = gpx_fields_from_xml(GPXTrackPoint, cast(str, point), "1.0")
     except (GPXException, ValueError, OverflowError):
         return DAMAGED
     seconds = float("nan") if read.time is None else _utc_s(read.time)
