@@ -343,7 +343,8 @@ def full_condition(meta: Mapping[str, Any], condition: str) -> str:
     'pressure altitude 0 ft, temperature ISA+0, weight 600 kg'
     """
     parts = _condition_parts(meta, condition)
-    listed = ", ".join(f"{key.replace('liftoff', 'lift-off').replace('_', ' ')} {value}" for key, value in parts.items())
+    listed = ", ".join(f"{key.replace('_', ' ')} {value}" for key, value in parts.items())
+    listed = listed.replace("liftoff", "lift-off")
     return listed or condition
 
 

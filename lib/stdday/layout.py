@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -51,11 +51,14 @@ def _numeric(cells: Sequence[str]) -> bool:
     return any(cells) and all(_NUMERIC.fullmatch(cell) for cell in cells)
 
 
-def _columns(table: pd.DataFrame) -> list[tuple[str, list[str], bool]]:
+def _columns(
+    table: pd.DataFrame | Mapping[str, Sequence[str]]
+) -> list[tuple[str, list[str], bool]]:
     """Header, cells and whether it lines up on the right, of each column."""
     found = []
-    for place, name in enumerate(table.columns):
-        cells = [str(cell) for cell in table.iloc[:, place]]
+    for place, name in enumerate(table.keys()):
+        column = table.iloc[:, place] if isinstance(table, pd.DataFrame) else table[name]
+        cells = [str(cell) for cell in column]
         found.append((str(name), cells, _numeric(cells)))
     return found
 
@@ -121,13 +124,15 @@ def _line(cells: list[str], columns: list[tuple[str, list[str], bool]], widths: 
     return "\n".join(lines)
 
 
-def as_html(table: pd.DataFrame, caption: str = "", styled: bool = True) -> str:
+def as_html(
+    table: pd.DataFrame | Mapping[str, Sequence[str]], caption: str = "", styled: bool = True
+) -> str:
     """Lay a table out as HTML, every text escaped.
 
     Parameters
     ----------
-    table : DataFrame
-        Cells of text.
+    table : DataFrame or mapping of str to sequence of str
+        Cells of text, by column.
     caption : str
         Caption; none where empty.
     styled : bool
@@ -151,21 +156,26 @@ def as_html(table: pd.DataFrame, caption: str = "", styled: bool = True) -> str:
     columns = _columns(table)
     looks = [_look(cells, numeric, styled) for _, cells, numeric in columns]
     heads = "".join(
-        f'<th scope="col"{_look(name.split(), numeric, styled, head=True)}>{html.escape(name)}</th>'
+        f'<th scope="col"{_look(name.split(), numeric, styled, head=True)}>{_escaped(name)}</th>'
         for name, _, numeric in columns
     )
     rows = []
-    for place in range(len(table)):
+    for place in range(max((len(own) for _, own, _ in columns), default=0)):
         cells = "".join(
-            f"<td{look}>{html.escape(own[place])}</td>"
+            f"<td{look}>{_escaped(own[place])}</td>"
             for (_, own, _), look in zip(columns, looks, strict=True)
         )
         rows.append(f"<tr>{cells}</tr>\n")
     if not rows:
         rows = [f'<tr><td colspan="{max(1, len(columns))}">none</td></tr>\n']
-    title = f"<caption>{html.escape(caption)}</caption>\n" if caption else ""
+    title = f"<caption>{_escaped(caption)}</caption>\n" if caption else ""
     head, body = f"<thead><tr>{heads}</tr></thead>", f"<tbody>\n{''.join(rows)}</tbody>"
     return f"<table>\n{title}{head}\n{body}\n</table>"
+
+
+def _escaped(text: str) -> str:
+    """Escape text for HTML, and keep a notebook from reading dollar signs as a formula."""
+    return html.escape(text).replace("$", "<span>$</span>")
 
 
 def _look(cells: Sequence[str], numeric: bool, styled: bool, head: bool = False) -> str:

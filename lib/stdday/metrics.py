@@ -45,8 +45,8 @@ class Metric:
 
 
 _TAKEOFF = ("pressure_altitude", "temperature", "weight", "liftoff_airspeed")
-_CLIMB = ("pressure_altitude", "airspeed", "weight")
-_CRUISE = ("power", "pressure_altitude", "weight")
+_CLIMB = ("pressure_altitude", "temperature", "airspeed", "weight")
+_CRUISE = ("power", "pressure_altitude", "temperature", "weight")
 
 _ROWS = (
     Metric(

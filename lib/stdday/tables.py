@@ -64,6 +64,7 @@ _SHORT = {
     "outside_air_temperature": "temperature",
     "rate_of_pressure_altitude": "climb",
     "liftoff_ground_speed": "ground speed at lift-off",
+    "time_to_liftoff": "time to lift-off",
 }
 
 
@@ -163,7 +164,10 @@ def effects(results: Results) -> Table:
         for row in records(ordered)
     ]
     table["Asked"] = ["yes" if row["primary"] else "no" for row in records(ordered)]
-    table["Reason"] = [row["reason"] for row in records(ordered)]
+    table["Reason"] = [
+        "; ".join(part for part in row["reason"].split("; ") if not part.startswith("exploratory"))
+        for row in records(ordered)
+    ]
     return table
 
 

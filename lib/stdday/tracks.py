@@ -254,8 +254,8 @@ def _derived_finding(missing: list[str], derived: Derived, name: str) -> Finding
                 if derived.repeated else "")
     return Finding("note", f"{name}: {' and '.join(missing)} derived from positions, as the mean "
                    f"over {derived.window_s:.3g} s; {rounding}{repeated}",
-                   f"what is shorter than {derived.window_s:.3g} s is smoothed: brake release and "
-                   "lift-off are less sure")
+                   "what is shorter than that is smoothed: a brake release reads up to "
+                   f"{derived.window_s / 2.0:.3g} s early, and lift-off is less sure")
 
 
 def _columns(fixes: Fixes, channels: dict[str, FloatArray]) -> ColumnsFile:

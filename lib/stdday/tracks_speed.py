@@ -211,7 +211,8 @@ def _fresh(
     moving = (way > _MOVING_MS * took) & (way > 3.0 * step_m)
     stood = ~moving[np.clip(np.searchsorted(places, np.arange(time_s.size), "right") - 1, 0,
                             moving.size - 1)]
-    stood[places[-1]:] = True
+    # behind the last fix that is another one: at rest, unless it was in motion a moment before
+    stood[places[-1]:] = bool(stood[places[-1]] or time_s[-1] - time_s[places[-1]] > 2.0 * took[-1])
     return fresh | stood
 
 
