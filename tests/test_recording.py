@@ -18,14 +18,12 @@ from hypothesis import strategies as st
 from stdday.channels import find_channel
 from stdday.columns import load_columns
 from stdday.errors import CampaignError, InputError, StddayError
-from stdday.recording import FlightSource, Recording, read_all, read_flight, read_source
+from stdday.recording import FlightSource, Recording, read_flight, read_source
 from stdday.recording_channels import drop_spikes
 from stdday.recording_file import numbers_from_text, read_table
 from stdday.recording_header import read_header
-
-# 2024-05-01 10:00 UTC: 19844 days after 1970-01-01 (54 years of 365 days, 13 leap days, 121 days)
-TEN = 19_844 * 86_400.0 + 36_000.0
-KT = 1852.0 / 3600.0
+from tests.read_invented import KT, TEN, said
+from tests.read_invented import read as read_any
 
 PLAIN = """\
 delimiter = ","
@@ -46,21 +44,7 @@ Date,Time,Airspeed,OAT,Note
 
 def read(folder: Path, content: str | bytes | dict[str, str | bytes], columns: str = PLAIN,
          **facts: object) -> Recording:
-    """Read files as one flight."""
-    files = content if isinstance(content, dict) else {"one.csv": content}
-    logs = []
-    for name, data in files.items():
-        path = folder / name
-        path.write_bytes(data.encode() if isinstance(data, str) else data)
-        logs.append((f"logs/{name}", path))
-    (folder / "panel.toml").write_text(columns, encoding="utf-8")
-    kinds = (load_columns(folder / "panel.toml"),) * len(logs)
-    return read_source(FlightSource("F1", tuple(logs), kinds, **facts))  # type: ignore[arg-type]
-
-
-def said(recording: Recording) -> str:
-    """All findings as one text."""
-    return "\n".join(str(finding) for finding in recording.findings)
+    return read_any(folder, content, columns, **facts)
 
 
 def check_plain(recording: Recording) -> None:
@@ -656,90 +640,16 @@ def test_mutated_files_never_crash_and_every_row_is_accounted_for(
         assert ((known >= channel.low) & (known <= channel.high)).all()
 
 
-# ---------------------------------------------------------------- a whole campaign
-
-
-def campaign(folder: Path, flights: int) -> SimpleNamespace:
-    """The parts of a campaign that reading needs."""
-    for name in ("logs", "columns"):
-        (folder / name).mkdir()
-    (folder / "columns" / "panel.toml").write_text(PLAIN)
-    made = []
-    for number in range(flights):
-        path = folder / "logs" / f"{number}.csv"
-        path.write_text(part(number, [50.0 + number, 51.0, 52.0]))
-        made.append(SimpleNamespace(
-            id=f"F{number}", configuration="A", use=True, logs=(path,), airfield=None, row=number,
-            log_names=(f"logs/{number}.csv",), columns="panel", date=None,
-            altimeter_setting_pa=None))
+def test_columns_are_one_or_one_a_file(tmp_path: Path) -> None:
+    (tmp_path / "panel.toml").write_text(PLAIN)
+    kind = load_columns(tmp_path / "panel.toml")
     airplane = SimpleNamespace(rated_power_w=None, fuel_density_kg_m3=None)
-    return SimpleNamespace(folder=folder, flights=tuple(made), airfields={},
-                           airplanes={"one": airplane},
-                           configurations={"A": SimpleNamespace(airplane="one")})
-
-
-def same(one: Recording, two: Recording) -> bool:
-    return (one.time_s.tobytes() == two.time_s.tobytes()
-            and list(one.channels) == list(two.channels)
-            and all(one.channels[name].tobytes() == two.channels[name].tobytes()
-                    for name in one.channels)
-            and (one.rows, one.findings, one.sources) == (two.rows, two.findings, two.sources))
-
-
-def test_a_campaign_is_read_the_same_by_any_number_of_processes_and_from_the_cache(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("stdday.recording.POOL_BYTES", 0)
-    made = campaign(tmp_path, 3)
-    told: list[tuple[int, int]] = []
-    one = read_all(made, 1, lambda done, total: told.append((done, total)))
-    assert list(one) == ["F0", "F1", "F2"]
-    assert told == [(0, 3), (1, 3), (2, 3), (3, 3)]
-    assert same(one["F1"], read_flight(
-        made.flights[1], load_columns(tmp_path / "columns" / "panel.toml"), made))
-    entries = sorted((tmp_path / ".cache").iterdir())
-    assert len(entries) == 3
-    stamps = [path.stat().st_mtime_ns for path in entries]
-    cached = read_all(made)
-    assert all(same(one[name], cached[name]) for name in one)
-    assert [path.stat().st_mtime_ns for path in entries] == stamps
-    for path in entries:
-        path.unlink()
-    two = read_all(made, jobs=2)
-    assert list(two) == list(one)
-    assert all(same(one[name], two[name]) for name in one)
-
-
-def test_another_input_is_read_anew(tmp_path: Path) -> None:
-    made = campaign(tmp_path, 2)
-    read_all(made)
-    made.flights[0].logs[0].write_text(part(0, [70.0, 71.0]))
-    read_again = read_all(made)
-    np.testing.assert_allclose(read_again["F0"].channels["indicated_airspeed"] / KT, [70, 71])
-    columns = tmp_path / "columns" / "panel.toml"
-    columns.write_text(PLAIN.replace('"kt"', '"m/s"'))
-    np.testing.assert_allclose(read_all(made)["F0"].channels["indicated_airspeed"], [70, 71])
-    assert len(list((tmp_path / ".cache").iterdir())) == 2
-
-
-def test_problems_of_all_flights_are_told_at_once(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("stdday.recording.POOL_BYTES", 0)
-    made = campaign(tmp_path, 4)
-    made.flights[0].logs[0].write_text("nothing")
-    made.flights[2].logs[0].unlink()
-    made.flights[3].logs[0].write_text("nothing")
-    made.flights[3].use = False
-    for jobs in (1, 2):
-        with pytest.raises(CampaignError) as caught:
-            read_all(made, jobs)
-        assert [problem.file for problem in caught.value.problems] == ["logs/0.csv", "logs/2.csv"]
-    made.flights[1].columns = None
-    with pytest.raises(CampaignError, match="write the name of the file in columns/"):
-        read_all(made)
-    with pytest.raises(InputError, match="jobs must be at least 1"):
-        read_all(made, jobs=0)
-    kind = load_columns(tmp_path / "columns" / "panel.toml")
+    campaign = SimpleNamespace(airfields={}, airplanes={"one": airplane},
+                               configurations={"A": SimpleNamespace(airplane="one")})
+    flight = SimpleNamespace(id="F1", configuration="A", airfield=None, date=None,
+                             logs=(tmp_path / "one.csv",), log_names=("logs/one.csv",),
+                             altimeter_setting_pa=None, log_offsets_s=(None,))
+    (tmp_path / "one.csv").write_text(ROWS)
+    check_plain(read_flight(flight, kind, campaign))
     with pytest.raises(InputError, match="got 2 for 1 recordings"):
-        read_flight(made.flights[0], [kind, kind], made)
+        read_flight(flight, [kind, kind], campaign)

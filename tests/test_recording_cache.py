@@ -20,8 +20,8 @@ def recording() -> Recording:
     channels = {"pitch": np.array([0.1, np.nan, -0.0, 1e-300, 3.0]), "roll": np.zeros(5)}
     return Recording("F1", time_s, channels, "true", None,
                      RowAccount(7, 5, {"blank line": 1, "time goes back": 1}),
-                     (Finding("note", "°ok", ""), Finding("caution", "no", "all")),
-                     (("logs/a.csv", "00"),))
+                     (Finding("note", "°ok", ""), Finding("caution", "no", "all", "possible")),
+                     (("logs/a.csv", "00"),), 0.02)
 
 
 def same(one: Recording, two: Recording) -> bool:
@@ -97,7 +97,7 @@ def test_entries_nobody_has_any_more_go(tmp_path: Path, recording: Recording) ->
     for path in (fresh, left, tmp_path / "other.txt"):
         path.write_text("")
     os.utime(left, (time.time() - 7200.0,) * 2)
-    prune_cache(tmp_path, [new.key])
+    prune_cache(tmp_path, [new.path.name])
     assert {path.name for path in tmp_path.iterdir()} == {
         new.path.name, fresh.name, "other.txt"}
 

@@ -212,9 +212,15 @@ def _columns_problems(folder: Path, flights: tuple[Flight, ...]) -> list[Problem
     problems: list[Problem] = []
     for name in sorted({flight.columns for flight in flights if flight.use and flight.columns}):
         try:
-            load_columns(folder / "columns" / f"{name}.toml")
+            columns = load_columns(folder / "columns" / f"{name}.toml")
         except CampaignError as error:
             problems += error.problems
+            continue
+        if not columns.confirmed:
+            problems.append(Problem(
+                f"columns/{name}.toml", "confirmed", "columns that a person has looked at",
+                "proposed by the workbook, not confirmed", "look at every channel, then write "
+                "confirmed = true", "cost"))
     return problems
 
 

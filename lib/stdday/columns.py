@@ -19,22 +19,27 @@ from pathlib import Path
 from stdday.channels import CHANNELS, Channel, find_channel, near_channels, unit_dimension
 from stdday.columns_types import (
     NUMBER_FORMATS,
+    ROW_INTERVAL,
     ChannelSource,
     ColumnsFile,
     TimeSource,
     has_date,
+    header_fingerprint,
     parse_utc_offset,
 )
 from stdday.errors import CampaignError, InputError, Problem
 from stdday.toml_lines import KeyPath, key_lines, line_for, path_text
 from stdday.units import UnitError, parse_quantity, shown
 
-__all__ = ["NUMBER_FORMATS", "ChannelSource", "ColumnsFile", "TimeSource", "load_columns",
-           "parse_utc_offset"]
+__all__ = ["NUMBER_FORMATS", "ROW_INTERVAL", "ChannelSource", "ColumnsFile", "TimeSource",
+           "header_fingerprint", "load_columns", "parse_utc_offset"]
 
 _KEYS = ("delimiter", "decimal", "header_rows", "unit_row", "comment", "encoding", "time",
-         "missing", "channels")
-_TIME_KEYS = ("columns", "format", "utc_offset", "utc_offset_column")
+         "missing", "channels", "confirmed", "header")
+_TIME_KEYS = ("columns", "format", "utc_offset", "utc_offset_column", "interval", "interval_sigma")
+_INTERVAL = 'time = { interval = "1 s", interval_sigma = "3 %" }'
+_SHORTEST_S, _LONGEST_S, _MOST_SIGMA = 1e-3, 600.0, 0.5
+_FINGERPRINT = re.compile("[0-9a-f]{16}")
 _CHANNEL_KEYS = ("column", "unit", "reference", "offset", "missing")
 _DELIMITERS = (",", ";", "\t", "|")
 _LAST_HEADER_ROW = 1000
@@ -168,10 +173,32 @@ def _columns_file(
     comment = reader.text(tree, "comment", (), 'write comment = "#"')
     missing = reader.texts(tree, "missing", (), 'write missing = ["", "---"]')
     encoding = _encoding(reader, tree)
+    confirmed = _confirmed(reader, tree)
+    header = _fingerprint(reader, tree)
     if delimiter is None or decimal is None or time is None:
         return None
     return ColumnsFile(name, sha256, delimiter, decimal, header_rows, unit_row, comment, encoding,
-                       time, missing, channels)
+                       time, missing, channels, confirmed, header)
+
+
+def _confirmed(reader: _Reader, tree: dict[str, object]) -> bool:
+    """Read whether a person has confirmed the file; a file that does not say is a person's own."""
+    value = tree.get("confirmed", True)
+    if isinstance(value, bool):
+        return value
+    reader.wrong(("confirmed",), "true or false", shown(value), "write confirmed = true once you "
+                 "have looked at every channel")
+    return False
+
+
+def _fingerprint(reader: _Reader, tree: dict[str, object]) -> str | None:
+    """Read the fingerprint of the header that the file was written for."""
+    value = tree.get("header")
+    if value is None or (isinstance(value, str) and _FINGERPRINT.fullmatch(value)):
+        return value
+    reader.wrong(("header",), "sixteen hexadecimal digits in quotes", shown(value),
+                 "leave it out; a finding gives the right one")
+    return None
 
 
 def _header_rows(reader: _Reader, tree: dict[str, object]) -> tuple[int, ...]:
@@ -228,15 +255,14 @@ def _time(reader: _Reader, tree: dict[str, object]) -> TimeSource | None:
         found = "nothing" if value is None else shown(value)
         reader.wrong(("time",), "a table", found, f"write {example}")
         return None
-    if "interval" in value:
-        reader.wrong(("time", "interval"), "a time column", "an interval instead of one",
-                     "recordings without a time column are for a later version; add a column of "
-                     'seconds and write format = "elapsed seconds"')
-        value = {key: item for key, item in value.items() if key != "interval"}
     reader.unknown(value, _TIME_KEYS, ("time",))
+    if not value.keys().isdisjoint(("interval", "interval_sigma")):
+        return _interval(reader, value)
     columns = reader.texts(value, "columns", ("time",), f"write {example}")
     if not columns and isinstance(value.get("columns", []), list):
-        reader.wrong(("time", "columns"), "at least one column", "none", f"write {example}")
+        reader.wrong(("time", "columns"), "at least one column, or the interval of the rows where "
+                     "there is none", "none", f"write {example} or, for rows a second apart "
+                     f"without a time column, {_INTERVAL}")
     form = _time_format(reader, value, len(columns))
     if form and "%z" in form and not value.keys().isdisjoint(("utc_offset", "utc_offset_column")):
         reader.wrong(("time", "format"), "one offset from UTC", "%z and another offset",
@@ -246,6 +272,43 @@ def _time(reader: _Reader, tree: dict[str, object]) -> TimeSource | None:
     if form is None:
         return None
     return TimeSource(columns, form, offset_column, offset)
+
+
+def _interval(reader: _Reader, value: dict[str, object]) -> TimeSource | None:
+    """Read the interval of rows that have no time, and how well it is known."""
+    both = [key for key in ("columns", "format", "utc_offset", "utc_offset_column") if key in value]
+    if both:
+        reader.wrong(("time", "interval"), "either a time column or an interval",
+                     f"{both[0]} and an interval", "leave one out; a time column is better")
+    interval = _quantity(reader, value, "interval", "time", f"write {_INTERVAL}")
+    sigma = _quantity(
+        reader, value, "interval_sigma", "fraction", 'write interval_sigma = "3 %": recorders '
+        "said to write once a second were found to write every 1.02 to 1.05 s, or the value of "
+        "your own count against a watch")
+    bounds = (("interval", interval, _SHORTEST_S, _LONGEST_S, "0.001 to 600 s"),
+              ("interval_sigma", sigma, 0.0, _MOST_SIGMA, "0 to 50 %"))
+    for key, found, low, high, words in bounds:
+        if found is not None and not low <= found <= high:
+            reader.wrong(("time", key), words, shown(value[key]), f"write {_INTERVAL}")
+    if interval is None or sigma is None:
+        return None
+    return TimeSource((), ROW_INTERVAL, interval_s=interval, interval_sigma=sigma)
+
+
+def _quantity(
+    reader: _Reader, value: dict[str, object], key: str, dimension: str, mend: str
+) -> float | None:
+    """Read a quantity with its unit."""
+    text = value.get(key)
+    try:
+        if isinstance(text, str):
+            return parse_quantity(text, dimension)
+    except InputError:
+        pass
+    needed = 'a time with its unit, such as "1 s"' if dimension == "time" else (
+        'a share with its unit, such as "3 %"')
+    reader.wrong(("time", key), needed, "nothing" if text is None else shown(text), mend)
+    return None
 
 
 def _time_format(reader: _Reader, value: dict[str, object], columns: int) -> str | None:

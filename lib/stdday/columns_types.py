@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stdday.channels import Channel
 
-__all__ = ["NUMBER_FORMATS", "ChannelSource", "ColumnsFile", "TimeSource", "has_date",
-           "parse_utc_offset"]
+__all__ = ["NUMBER_FORMATS", "ROW_INTERVAL", "ChannelSource", "ColumnsFile", "TimeSource",
+           "has_date", "header_fingerprint", "parse_utc_offset"]
 
 #: Time formats that are numbers, with the seconds of one unit.
 NUMBER_FORMATS = {"elapsed seconds": 1.0, "epoch seconds": 1.0, "epoch milliseconds": 0.001}
+
+#: Stands for a format where the recording has no time column and rows are counted instead.
+ROW_INTERVAL = "row interval"
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-])?(\d{1,2})(?::(\d{2})|\.(\d{1,2})|(?<=\d{2})(\d{2}))?")
 _FURTHEST_ZONE_S = 15 * 3600.0
@@ -52,19 +57,35 @@ class TimeSource:
     Parameters
     ----------
     columns : tuple of str
-        Columns whose cells, joined by one blank, are the time.
+        Columns whose cells, joined by one blank, are the time; none where rows are counted.
     format : str
-        A strptime format, ``ISO 8601``, or one of `NUMBER_FORMATS`.
+        A strptime format, ``ISO 8601``, one of `NUMBER_FORMATS`, or `ROW_INTERVAL`.
     utc_offset_column : str or None
         Column with the offset of local time from UTC.
     utc_offset_s : float or None
         Fixed offset of local time from UTC [s]; None where the airfield's zone holds.
+    interval_s : float or None
+        Time from one row to the next [s], where there is no time column.
+    interval_sigma : float
+        Its standard uncertainty, as a fraction of it [-]; 0 where there is a clock.
+
+    Examples
+    --------
+    >>> TimeSource((), ROW_INTERVAL, interval_s=1.0, interval_sigma=0.03).clocked
+    False
     """
 
     columns: tuple[str, ...]
     format: str
     utc_offset_column: str | None = None
     utc_offset_s: float | None = 0.0
+    interval_s: float | None = None
+    interval_sigma: float = 0.0
+
+    @property
+    def clocked(self) -> bool:
+        """Whether the recording has a time column."""
+        return self.interval_s is None
 
     @property
     def numeric(self) -> bool:
@@ -74,7 +95,7 @@ class TimeSource:
     @property
     def dated(self) -> bool:
         """Whether the time has its date with it."""
-        return self.format != "elapsed seconds" and (
+        return self.format not in ("elapsed seconds", ROW_INTERVAL) and (
             self.numeric or self.format == "ISO 8601" or has_date(self.format))
 
 
@@ -104,6 +125,10 @@ class ColumnsFile:
         Marks that stand for a missing value; an empty cell always does.
     channels : tuple of ChannelSource
         The channels.
+    confirmed : bool
+        Whether a person has confirmed it; a proposal is not confirmed.
+    header : str or None
+        Fingerprint of the header that it was written for, as `header_fingerprint` gives it.
     """
 
     name: str
@@ -117,11 +142,36 @@ class ColumnsFile:
     time: TimeSource
     missing: tuple[str, ...]
     channels: tuple[ChannelSource, ...]
+    confirmed: bool = True
+    header: str | None = None
 
     @property
     def header_depth(self) -> int:
         """Lines before the first row of data."""
         return max((*self.header_rows, self.unit_row or 0), default=0)
+
+
+def header_fingerprint(names: Sequence[str], units: Sequence[str] = ()) -> str:
+    """Fingerprint of a header: the names of the columns and their units, in order.
+
+    Parameters
+    ----------
+    names, units : sequence of str
+        As they stand in the recording, without blanks around them; units empty where there is no
+        unit row.
+
+    Returns
+    -------
+    str
+        Sixteen hexadecimal digits; never raises.
+
+    Examples
+    --------
+    >>> header_fingerprint(["Time", "Airspeed"]) == header_fingerprint(["Airspeed", "Time"])
+    False
+    """
+    text = "\n".join("\t".join(row) for row in (names, units))
+    return hashlib.sha256(text.encode(errors="replace")).hexdigest()[:16]
 
 
 def parse_utc_offset(text: str) -> float | None:

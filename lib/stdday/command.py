@@ -33,7 +33,11 @@ _USAGE = f"""\
        {_PROGRAM} run FOLDER [--out DIR] [--jobs N]
                                                make its results, without opening anything
        {_PROGRAM} check FOLDER           list everything wrong with it
-       {_PROGRAM} new FOLDER             start a campaign with files to fill in"""
+       {_PROGRAM} new FOLDER             start a campaign with files to fill in
+       {_PROGRAM} new FOLDER --from RECORDING...
+                                               the same, begun from recordings
+       {_PROGRAM} look RECORDING [--save FILE]
+                                               show what any recording holds, without a campaign"""
 _BANNER = """\
 Invented example: two propellers on one airplane. The airplane, the field and every flight are made
 up, and the truth behind the recordings is kept beside them. Your own: {program} new FOLDER
@@ -129,7 +133,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     typed = list(sys.argv[1:] if arguments is None else arguments)
     commands: dict[str, Callable[[list[str]], int]] = {
-        "run": _run, "check": _check, "new": _new,
+        "run": _run, "check": _check, "new": _new, "look": _look,
     }
     try:
         if typed and typed[0] in commands:
@@ -233,8 +237,12 @@ def _verdict(errors: Sequence[Problem], costs: Sequence[Problem]) -> str:
 def _new(typed: list[str]) -> int:
     parser = _parser("new", "Start a campaign: a folder of commented files to fill in.")
     parser.add_argument("folder", type=Path, help="a folder that is not there yet, or is empty")
+    parser.add_argument("--from", dest="recordings", nargs="+", type=Path, metavar="RECORDING",
+                        help="recordings to begin it from; they are copied into logs/")
     options = parser.parse_args(typed)
 
+    if options.recordings:
+        return _new_from(options.folder, options.recordings)
     from stdday.new_campaign import write_new_campaign
 
     write_new_campaign(options.folder)
@@ -243,6 +251,38 @@ def _new(typed: list[str]) -> int:
         f"into logs/, then see what is left to do:  {_PROGRAM} check {_quoted(options.folder)}"
     )
     return 0
+
+
+def _new_from(folder: Path, recordings: Sequence[Path]) -> int:
+    from stdday.new_from import write_campaign_from
+
+    made = write_campaign_from(folder, recordings)
+    print(f"Made {folder} from {len(recordings)} recordings, copied into logs/:")
+    print("\n".join(f"  {line}" for line in made.flights))
+    if made.questions:
+        print("\nColumns are proposed, not confirmed. Only you know:")
+        print("\n".join(f"  ? {line}" for line in made.questions))
+    print("\nAlso only you know the airplane, its weights, the airfield, and which flight was "
+          "flown with what:\nfill in campaign.toml and flights.csv, look at columns/, then see "
+          f"what is left to do:\n  {_PROGRAM} check {_quoted(folder)}")
+    return 0
+
+
+def _look(typed: list[str]) -> int:
+    parser = _parser("look", "Show what a recording holds: proposed columns, rows, a picture.")
+    parser.add_argument("recording", type=Path, help="any recording; no campaign is needed")
+    parser.add_argument("--save", type=Path, metavar="FILE",
+                        help="write the proposed columns file there, and the picture beside it")
+    options = parser.parse_args(typed)
+
+    from stdday.look import look_at
+    from stdday.look_page import save_look
+    from stdday.look_text import look_lines
+
+    looked = look_at(options.recording)
+    print("\n".join(look_lines(looked)) + "\n")
+    print("\n".join(save_look(looked, options.save)), flush=True)
+    return 0 if looked.recording is not None else 1
 
 
 # ---- what they share -----------------------------------------------------------------------------

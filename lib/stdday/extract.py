@@ -210,7 +210,7 @@ def chain(
     ['no wind', 'runway slope', 'weight', 'air density']
     """
     table = results.corrections
-    own = table[(table["point"] == point) & (table["metric"] == metric)]
+    own = results.where("corrections", point=point, metric=metric)
     if condition_id is None and len(own):
         condition_id = str(own["condition_id"].iloc[0])
     own = own[own["condition_id"] == condition_id].reset_index(drop=True)
@@ -257,19 +257,25 @@ def trace(results: Results, flight: str) -> pd.DataFrame:
     >>> float(trace(made(), "F1")["pressure_altitude"].max())
     3500.0
     """
-    known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
-    if flight not in known:
-        raise InputError(
-            f"flight must be one that was read; got {flight!r} "
-            f"(known: {', '.join(known) or 'none'})"
-        )
-    own = results.traces[results.traces["flight"] == flight].reset_index(drop=True)
+    own = _trace_rows(results, flight).reset_index(drop=True)
     frame = own[["minutes", "start_utc"]].copy()
     for name, unit in (("pressure_altitude", "ft"), ("indicated_airspeed", "kt"),
                        ("ground_speed", "kt")):  # fmt: skip
         scale = scale_of(results.meta, unit)
         frame[name] = scale.value(1.0) * own[f"{name} [{unit}]"].astype(float)
     return frame
+
+
+def _trace_rows(results: Results, flight: str) -> pd.DataFrame:
+    """Rows of a flight's trace; a flight that was not read is refused."""
+    own = results.where("traces", flight=flight)
+    if not len(own):
+        known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
+        raise InputError(
+            f"flight must be one that was read; got {flight!r} "
+            f"(known: {', '.join(known) or 'none'})"
+        )
+    return own
 
 
 def spans(results: Results, flight: str) -> pd.DataFrame:
@@ -294,9 +300,8 @@ def spans(results: Results, flight: str) -> pd.DataFrame:
     >>> spans(made(), "F4")["label"].to_list()
     ['T1', 'C1', 'L1', 'L2', 'T2']
     """
-    begun = pd.Timestamp(trace(results, flight)["start_utc"].iloc[0])
-    own = results.points
-    own = own[own["flight"] == flight] if len(own) else own
+    begun = pd.Timestamp(_trace_rows(results, flight)["start_utc"].iloc[0])
+    own = results.where("points", flight=flight)
     counts: dict[str, int] = {}
     rows = []
     for row in own.to_dict("records"):

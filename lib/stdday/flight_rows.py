@@ -9,7 +9,9 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from stdday.csv_tables import CsvRow, CsvTable
 from stdday.errors import Problem
+from stdday.log_entry import parse_log
 from stdday.names import id_fault, nearest
+from stdday.tracks_kind import is_track
 from stdday.units import UnitError, parse_quantity, shown
 
 __all__ = ["FLIGHTS_FILE", "FLIGHT_COLUMNS", "AirplaneFacts", "Flight", "RowReader", "Surroundings"]
@@ -79,8 +81,10 @@ class Flight:
         Recordings, absolute.
     log_names : tuple of str
         Recordings relative to the campaign's folder, with forward slashes.
+    log_offsets_s : tuple of (float or None)
+        What is added to the times of each recording [s]; None where the cell does not say.
     columns : str or None
-        Name of the columns file, without folder and ending.
+        Name of the columns file, without folder and ending; tracks need none.
     takeoff_weight_kg : float or None
         Weight at the first brake release [kg].
     fuel_at_start_m3 : float or None
@@ -117,6 +121,7 @@ class Flight:
     date: datetime.date | None = None
     logs: tuple[Path, ...] = ()
     log_names: tuple[str, ...] = ()
+    log_offsets_s: tuple[float | None, ...] = ()
     columns: str | None = None
     takeoff_weight_kg: float | None = None
     fuel_at_start_m3: float | None = None
@@ -227,8 +232,10 @@ class RowReader:
         airfield = self.airfield()
         flight = Flight(
             id=name or "", configuration=configuration or "", row=self.row.line, date=self.date(),
-            logs=tuple(path for path, _ in logs), log_names=tuple(text for _, text in logs),
-            columns=self.columns(use), airfield=airfield, runway=self.runway(airfield),
+            logs=tuple(path for path, _, _ in logs), log_names=tuple(name for _, name, _ in logs),
+            log_offsets_s=tuple(offset_s for _, _, offset_s in logs),
+            columns=self.columns(use and not (logs and all(is_track(path) for path, _, _ in logs))),
+            airfield=airfield, runway=self.runway(airfield),
             takeoff_weight_kg=self.takeoff_weight(configuration),
             fuel_at_start_m3=self.quantity("fuel_at_start", configuration),
             altimeter_setting_pa=self.quantity("altimeter_setting"),
@@ -417,21 +424,30 @@ class RowReader:
                     "write the file, or the name of one that is there")
         return None
 
-    def logs(self, use: bool) -> list[tuple[Path, str]]:
-        """Find the recordings of the flight."""
+    def logs(self, use: bool) -> list[tuple[Path, str, float | None]]:
+        """Find the recordings of the flight, and what is added to the times of each."""
         text = self.text("log")
         if text is None:
             if use:
                 self.report("log", "the recording in logs/", "an empty cell",
                             "write its file name (this version reads no hand-filled cards)")
             return []
-        names = [name.strip() for name in text.split("|")]
+        entries = [self.log_entry(entry) for entry in text.split("|")]
+        names = [name for name, _ in entries]
         if any(not name for name in names):
             self.report("log", "file names separated by |", shown(text), "leave no name empty")
         if len(set(names)) != len(names):
             self.report("log", "each recording once", shown(text), "leave the second one out")
-        found = [self.log(name) for name in dict.fromkeys(names) if name]
-        return [one for one in found if one is not None]
+        found = [(self.log(name), offset_s) for name, offset_s in dict(entries).items() if name]
+        return [(*one, offset_s) for one, offset_s in found if one is not None]
+
+    def log_entry(self, entry: str) -> tuple[str, float | None]:
+        """Name of a recording, and what is added to its times."""
+        try:
+            return parse_log(entry)
+        except UnitError as error:
+            self.report("log", error.needed, error.found, error.mend)
+            return entry.rpartition("@")[0].strip(), None
 
     def log(self, name: str) -> tuple[Path, str] | None:
         """One recording, which must be a file in the campaign's folder."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from stdday import units
@@ -32,6 +33,9 @@ LEDGER_COLUMNS = (
 
 #: Share of a point's draws that may fall outside of what the formulas answer for [-].
 LOST_DRAWS = 0.01
+
+#: Points that are corrected at once [-]: the draws of so many are in memory at every step.
+POINTS_AT_ONCE = 100
 
 
 def said(name: str, values: ArrayLike, dimension: str, unit: str, decimals: int = 1) -> list[str]:
@@ -217,4 +221,49 @@ def close(
         tuple(step[place] for place in keep for step in chain.rows),
         method or METRICS[chain.metric].definition,
         {name: row[keep] for name, row in (conditions or {}).items()},
+    )
+
+
+def in_parts(segments: pd.DataFrame) -> list[pd.DataFrame]:
+    """Divide segments, so that memory for their draws grows little with the number of flights.
+
+    Parameters
+    ----------
+    segments : DataFrame
+        One row a point.
+
+    Returns
+    -------
+    list of DataFrame
+        At most `POINTS_AT_ONCE` rows each, in order; never raises.
+    """
+    starts = range(0, len(segments), POINTS_AT_ONCE)
+    return [segments.iloc[start : start + POINTS_AT_ONCE] for start in starts]
+
+
+def joined(parts: Sequence[Reduced]) -> Reduced:
+    """Put points of one metric and condition together that were reduced in parts.
+
+    Parameters
+    ----------
+    parts : sequence of Reduced
+        At least one.
+
+    Returns
+    -------
+    Reduced
+    """
+    if len(parts) == 1:
+        return parts[0]
+    return replace(
+        parts[0],
+        points=tuple(point for part in parts for point in part.points),
+        flights=tuple(flight for part in parts for flight in part.flights),
+        values=np.concatenate([part.values for part in parts], axis=1),
+        refused={point: reason for part in parts for point, reason in part.refused.items()},
+        ledger=tuple(row for part in parts for row in part.ledger),
+        conditions={
+            name: np.concatenate([part.conditions[name] for part in parts])
+            for name in parts[0].conditions
+        },
     )

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,13 +11,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from stdday.errors import InputError
-from stdday.ledger import LOST_DRAWS, Reduced
+from stdday.ledger import LOST_DRAWS, Reduced, in_parts, joined
 from stdday.metrics import METRICS
 from stdday.reduce_climb import reduce_climbs
 from stdday.reduce_level import LevelFit, cruise_at, reduce_levels
 from stdday.reduce_takeoff import reduce_takeoffs
 from stdday.statistics import Estimate, pooled_scatter
 from stdday.throttle import propeller_slopes
+from stdday.workers import Workers
 
 if TYPE_CHECKING:
     from stdday.campaign import Campaign
@@ -45,6 +45,7 @@ _TAKEOFF_METRICS = (
     "liftoff_airspeed",
     "static_engine_speed",
 )
+_CLIMB_METRICS = ("climb_rate", "climb_gradient")
 _CRUISE_METRICS = ("cruise_true_airspeed", "fuel_flow", "specific_range")
 
 
@@ -92,7 +93,7 @@ class Analysis:
     Parameters
     ----------
     reduced : tuple of Reduced
-        Corrected points with their ledger.
+        Corrected points, nominal values alone, with their ledger.
     fits : dict of str to LevelFit
         Curve of power against airspeed of each configuration.
     outcomes : tuple of Outcome
@@ -109,6 +110,7 @@ def analyse(
     segments: pd.DataFrame,
     draws: Draws,
     absent: Mapping[tuple[str, str], str] | None = None,
+    workers: Workers | None = None,
 ) -> Analysis:
     """Correct all used points and state every metric of every configuration.
 
@@ -122,21 +124,78 @@ def analyse(
         Draws of the errors that scatter cannot show.
     absent : mapping of (configuration, kind) to str, optional
         Why a configuration has no usable point of a kind, in words.
+    workers : Workers, optional
+        Processes that share the work, where they already run.
 
     Returns
     -------
     Analysis
     """
-    reduced, fits = _reduce(campaign, segments, draws)
-    again, fits_again = _reduce(campaign, segments, draws.only({"parameter"}))
-    alone = {(item.metric, item.condition_id): item for item in again}
-    outcomes: list[Outcome] = []
-    for full in reduced:
-        if full.condition_id != "cruise":
-            outcomes += _from_flights(campaign, full, alone[full.metric, full.condition_id], draws)
-    outcomes += _from_fits(campaign, fits, fits_again, draws)
+    slopes = propeller_slopes(campaign, segments)
+    parts = _parts(campaign, segments)
+    every = [_Part(campaign, name, rows, slopes, draws) for name, rows in parts]
+    order = sorted(range(len(every)), key=lambda place: -len(every[place].rows))
+    most_first = [every[place] for place in order]
+    done = {
+        order[place]: result for place, result in (workers or Workers()).each(_part, most_first)
+    }
+    reduced = [item for place in range(len(every)) for item in done[place].reduced]
+    outcomes = [outcome for place in range(len(every)) for outcome in done[place].outcomes]
     told = [_told(outcome, absent or {}) for outcome in outcomes]
+    fits = {name: fit for result in done.values() for name, fit in result.fits.items()}
     return Analysis(tuple(reduced), fits, tuple(told))
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Part of an analysis that stands by itself: all points under one condition.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    condition_id : str
+        ``takeoff``, ``climb_1`` … or ``cruise``.
+    rows : DataFrame
+        Segments under that condition.
+    slopes : dict of str to float
+        From `stdday.throttle.propeller_slopes`.
+    draws : Draws
+        Draws of the errors.
+    """
+
+    campaign: Campaign
+    condition_id: str
+    rows: pd.DataFrame
+    slopes: dict[str, float]
+    draws: Draws
+
+
+def _parts(campaign: Campaign, segments: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Conditions in the order of the results, and the segments under each."""
+    yield "takeoff", segments[segments["kind"] == "take-off"]
+    for place in range(len(campaign.reference.climb_pressure_altitudes_m)):
+        yield f"climb_{place + 1}", segments[segments["condition_id"] == f"climb_{place + 1}"]
+    yield "cruise", segments[segments["kind"] == "level run"]
+
+
+def _part(part: _Part) -> Analysis:
+    """Correct the points of one part and state its metrics."""
+    alone = part.draws.only({"parameter"})
+    if part.condition_id == "cruise":
+        reduced, fits = _levels(part, part.draws, {})
+        _, again = _levels(part, alone, fits)
+        outcomes = _from_fits(part.campaign, fits, again, part.draws)
+        return Analysis(tuple(reduced), fits, tuple(outcomes))
+    full = _points(part, part.draws)
+    parameter = {item.metric: item for item in _points(part, alone)}
+    outcomes = [
+        outcome
+        for item in full
+        for outcome in _from_flights(part.campaign, item, parameter[item.metric], part.draws)
+    ]
+    nominal = [replace(item, values=item.values[:1].copy()) for item in full]
+    return Analysis(tuple(nominal), {}, tuple(outcomes))
 
 
 def _told(outcome: Outcome, absent: Mapping[tuple[str, str], str]) -> Outcome:
@@ -185,52 +244,38 @@ def condition_words(campaign: Campaign, configuration: str, metric: str, conditi
     return "; ".join(f"{key}={known[key]}" for key in METRICS[metric].conditions)
 
 
-def _reduce(
-    campaign: Campaign, segments: pd.DataFrame, draws: Draws
-) -> tuple[list[Reduced], dict[str, LevelFit]]:
-    """Correct all points; what a formula cannot answer for is refused, with its words."""
-    slopes = propeller_slopes(campaign, segments)
-    rows = segments[segments["kind"] == "take-off"]
-    reduced = _guarded(
-        lambda: reduce_takeoffs(campaign, rows, draws, slopes), _TAKEOFF_METRICS, "takeoff", rows
-    )
-    for place in range(len(campaign.reference.climb_pressure_altitudes_m)):
-        name = f"climb_{place + 1}"
-        rows = segments[segments["condition_id"] == name]
-        reduced += _guarded(
-            partial(reduce_climbs, campaign, rows, draws, slopes, place),
-            ("climb_rate", "climb_gradient"),
-            name,
-            rows,
+def _points(part: _Part, draws: Draws) -> list[Reduced]:
+    """Correct points, so many at a time; what a formula refuses, every metric is, in its words."""
+    name = part.condition_id
+    reduce: Callable[[pd.DataFrame], list[Reduced]]
+    metrics: Sequence[str]
+    if name == "takeoff":
+        metrics, reduce = _TAKEOFF_METRICS, lambda rows: reduce_takeoffs(
+            part.campaign, rows, draws, part.slopes
         )
-    rows = segments[segments["kind"] == "level run"]
-    fits: dict[str, LevelFit] = {}
-
-    def levels() -> list[Reduced]:
-        found, curves = reduce_levels(campaign, rows, draws)
-        fits.update(curves)
-        return found
-
-    return reduced + _guarded(levels, (), "cruise", rows), fits
-
-
-def _guarded(
-    reduce: Callable[[], list[Reduced]],
-    metrics: Sequence[str],
-    condition_id: str,
-    rows: pd.DataFrame,
-) -> list[Reduced]:
-    """Reduce points; where a formula refuses them, every metric is refused in its words."""
+    else:
+        place = int(name.removeprefix("climb_")) - 1
+        metrics, reduce = _CLIMB_METRICS, lambda rows: reduce_climbs(
+            part.campaign, rows, draws, part.slopes, place
+        )
     refused = {}
     try:
-        found = reduce()
+        found = [joined(same) for same in zip(*map(reduce, in_parts(part.rows)), strict=True)]
         if found:
             return found
     except InputError as error:
-        refused = dict.fromkeys(rows["point"], str(error))
-    return [
-        Reduced(metric, condition_id, (), (), np.empty((1, 0)), refused, ()) for metric in metrics
-    ]
+        refused = dict.fromkeys(part.rows["point"], str(error))
+    return [Reduced(metric, name, (), (), np.empty((1, 0)), refused, ()) for metric in metrics]
+
+
+def _levels(
+    part: _Part, draws: Draws, known: Mapping[str, LevelFit]
+) -> tuple[list[Reduced], dict[str, LevelFit]]:
+    """Reduce level runs; none where a formula refuses them."""
+    try:
+        return reduce_levels(part.campaign, part.rows, draws, known)
+    except InputError:
+        return [], {}
 
 
 def _block_deviations(

@@ -366,7 +366,33 @@ def figure(
     shapes: Sequence[dict[str, Any]] = (),
     legend_up: int = 4,
 ) -> go.Figure:
-    """Put a picture together.
+    """Put a picture together, as `parts` does.
+
+    Examples
+    --------
+    >>> from stdday.picture import axis, figure
+    >>> made = figure([], {"xaxis": axis("x [-]", (0, 1))}, "Nothing.")
+    >>> made.layout.meta["summary"]
+    'Nothing.'
+    """
+    return go.Figure(
+        parts(data, axes, summary, height=height, margin=margin, labels=labels, shapes=shapes,
+              legend_up=legend_up)
+    )  # fmt: skip
+
+
+def parts(
+    data: Sequence[dict[str, Any]],
+    axes: Mapping[str, dict[str, Any]],
+    summary: str,
+    *,
+    height: int = 380,
+    margin: tuple[int, int, int, int] = (64, 20, 34, 52),
+    labels: Sequence[dict[str, Any]] = (),
+    shapes: Sequence[dict[str, Any]] = (),
+    legend_up: int = 4,
+) -> dict[str, Any]:
+    """Put the parts of a picture together: enough to draw it, without the time a figure takes.
 
     Parameters
     ----------
@@ -387,13 +413,12 @@ def figure(
 
     Returns
     -------
-    plotly.graph_objects.Figure
+    dict
+        ``data`` and ``layout``, as plotly takes them.
 
     Examples
     --------
-    >>> from stdday.picture import axis, figure
-    >>> made = figure([], {"xaxis": axis("x [-]", (0, 1))}, "Nothing.")
-    >>> made.layout.meta["summary"]
+    >>> parts([], {"xaxis": axis("x [-]", (0, 1))}, "Nothing.")["layout"]["meta"]["summary"]
     'Nothing.'
     """
     left, right, top, bottom = margin
@@ -417,7 +442,7 @@ def figure(
         "shapes": list(shapes),
         **axes,
     }  # fmt: skip
-    return go.Figure({"data": list(data), "layout": layout})
+    return {"data": list(data), "layout": layout}
 
 
 def empty(summary: str) -> go.Figure:

@@ -90,14 +90,15 @@ def _stroke(line: dict[str, Any]) -> str:
 
 
 def svg(
-    figure: go.Figure, name: str, summary: str | None = None, *, themed: bool = False
+    figure: go.Figure | dict[str, Any], name: str, summary: str | None = None, *,
+    themed: bool = False,
 ) -> str:
     """Draw a picture as SVG.
 
     Parameters
     ----------
-    figure : plotly.graph_objects.Figure
-        A picture made by `stdday.plots`.
+    figure : plotly.graph_objects.Figure or dict
+        A picture made by `stdday.plots`, or the parts of one.
     name : str
         Identifier within the page, for the title that screen readers read.
     summary : str, optional
@@ -123,7 +124,7 @@ def svg(
     >>> svg(made, "picture-1").startswith('<svg xmlns="http://www.w3.org/2000/svg"')
     True
     """
-    content = figure.to_plotly_json()
+    content = figure if isinstance(figure, dict) else figure.to_plotly_json()
     layout, data = content["layout"], content["data"]
     margin, width, height = layout["margin"], layout["width"], layout["height"]
     frame = _Frame(layout, margin["l"], margin["t"], width - margin["l"] - margin["r"],

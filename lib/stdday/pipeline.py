@@ -1,9 +1,9 @@
-"""One command from raw files to results: read, find, correct, compare, write."""
+"""One command from raw files to results: survey every flight, correct, compare, write."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,18 +11,20 @@ import numpy as np
 import pandas as pd
 
 from stdday import store, units
+from stdday.archive import survey_all
 from stdday.balance import balance_table, flown_apart
-from stdday.campaign import Campaign, check_campaign, fingerprint_question, load_campaign
+from stdday.campaign import Campaign, fingerprint_question, load_campaign
 from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS, UncertaintyDefault
 from stdday.compare import compare
 from stdday.decisions import read_decisions
 from stdday.errors import Problem, StddayError
 from stdday.outcome import Analysis, analyse
-from stdday.points import Points, find_points, join_points
-from stdday.recording import Recording, read_all
+from stdday.points import Points, join_points
 from stdday.report import report_html
 from stdday.results import Results, make_results
+from stdday.survey import Survey
 from stdday.uncertainty import Draws
+from stdday.workers import Workers
 
 __all__ = ["make", "run"]
 
@@ -52,6 +54,9 @@ def run(
 ) -> Results:
     """Make a campaign's results from its raw files and put them in place.
 
+    Where whole results stand there that rest on the same inputs, code and packages, they would
+    come out the same to the last byte, and are kept.
+
     Parameters
     ----------
     folder : Path or str
@@ -59,7 +64,7 @@ def run(
     out : Path or str, optional
         Results folder, where not ``results`` in the campaign.
     jobs : int
-        Processes that read recordings [-].
+        Processes at most that read recordings and find test points [-].
     progress : callable, optional
         Told stage, parts done and parts in all.
 
@@ -76,19 +81,21 @@ def run(
     folder, target = Path(folder), Path(out) if out is not None else None
     tell = progress or _silent
     campaign = load_campaign(folder)
-    results = make(campaign, jobs, tell)
-    tell("write results", 0, 1)
-    store.save_results(folder, results, report_html, target)
+    made = store.provenance(folder)
+    if store.up_to_date(folder, target, made):
+        tell("nothing changed, results kept", 1, 1)
+    else:
+        results = make(campaign, jobs, tell)
+        tell("write results", 0, 1)
+        store.save_results(folder, results, report_html, target, made=made)
+        tell("write results", 1, 1)
     recordings = {
-        name: value
-        for name, value in store.fingerprints(folder).items()
-        if name.startswith("logs/")
+        name: value for name, value in made["inputs"].items() if name.startswith("logs/")
     }
     try:
         store.add_history(folder, fingerprint_question(campaign), recordings)
     except StddayError as error:  # results are written; only the diary of runs is not
         print(error, file=sys.stderr)
-    tell("write results", 1, 1)
     return store.load_results(folder, target)
 
 
@@ -100,7 +107,7 @@ def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) ->
     campaign : Campaign
         A campaign without errors.
     jobs : int
-        Processes that read recordings [-].
+        Processes at most that read recordings and find test points [-].
     progress : callable, optional
         Told stage, parts done and parts in all.
 
@@ -109,37 +116,29 @@ def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) ->
     Results
     """
     tell = progress or _silent
-    recordings = read_all(
-        campaign, jobs=jobs, progress=lambda done, total: tell("read recordings", done, total)
-    )
-    found = _find(campaign, recordings, tell)
-    tell("correct and compare", 0, 2)
-    segments = used_segments(found)
-    absent = why_no_points(campaign, recordings, found)
-    analysis = analyse(campaign, segments, Draws(DRAWS, SEED), absent)
+    with Workers(jobs) as workers:
+        surveys = survey_all(
+            campaign,
+            read_decisions(campaign.folder),
+            workers,
+            lambda done, total: tell("read recordings and find test points", done, total),
+        )
+        tell("correct and compare", 0, 2)
+        segments = used_segments(survey.points for survey in surveys.values())
+        absent = why_no_points(campaign, surveys)
+        analysis = analyse(campaign, segments, Draws(DRAWS, SEED), absent, workers)
     tell("correct and compare", 1, 2)
-    results = _lay_out(campaign, recordings, found, analysis)
+    results = _lay_out(campaign, surveys, analysis)
     tell("correct and compare", 2, 2)
     return results
 
 
-def _find(campaign: Campaign, recordings: dict[str, Recording], tell: Progress) -> list[Points]:
-    decisions = read_decisions(campaign.folder)
-    found = []
-    flights = [flight for flight in campaign.flights if flight.id in recordings]
-    tell("find test points", 0, len(flights))
-    for done, flight in enumerate(flights, start=1):
-        found.append(find_points(recordings[flight.id], flight, campaign, decisions))
-        tell("find test points", done, len(flights))
-    return found
-
-
-def used_segments(found: list[Points]) -> pd.DataFrame:
+def used_segments(found: Iterable[Points]) -> pd.DataFrame:
     """Segments of the used points of all flights, with what a person decided about each.
 
     Parameters
     ----------
-    found : list of Points
+    found : iterable of Points
         Test points of each flight.
 
     Returns
@@ -166,7 +165,7 @@ NEEDED_CHANNELS = {
 
 
 def why_no_points(
-    campaign: Campaign, recordings: dict[str, Recording], found: list[Points]
+    campaign: Campaign, surveys: Mapping[str, Survey]
 ) -> dict[tuple[str, str], str]:
     """Say for each configuration and kind of point why there may be no usable one.
 
@@ -174,26 +173,24 @@ def why_no_points(
     ----------
     campaign : Campaign
         The campaign.
-    recordings : dict of str to Recording
-        Recording of each flight.
-    found : list of Points
-        Test points of each flight.
+    surveys : mapping of str to Survey
+        What was found in the recording of each flight.
 
     Returns
     -------
     dict of (configuration, kind) to str
         What the recordings lack, or why those that were found were not used.
     """
-    table = join_points(found).table
+    table = join_points(survey.points for survey in surveys.values()).table
     words = {}
     for name in campaign.configurations:
         flights = [flight.id for flight in campaign.flights if flight.configuration == name]
-        own = [recordings[flight] for flight in flights if flight in recordings]
+        own = [surveys[flight] for flight in flights if flight in surveys]
         for kind, channels in NEEDED_CHANNELS.items():
             lacking = [
                 said
                 for channel, said in channels.items()
-                if not any(np.isfinite(one.channels.get(channel, np.nan)).any() for one in own)
+                if not any(channel in one.channels for one in own)
             ]
             rows = table[(table["configuration"] == name) & (table["kind"] == kind)]
             reasons = [str(text) for text in dict.fromkeys(rows["reason"]) if text]
@@ -210,28 +207,23 @@ def why_no_points(
 
 
 def _lay_out(
-    campaign: Campaign,
-    recordings: dict[str, Recording],
-    found: list[Points],
-    analysis: Analysis,
+    campaign: Campaign, surveys: Mapping[str, Survey], analysis: Analysis
 ) -> Results:
     apart = flown_apart(campaign, analysis.reduced)
     effects = compare(campaign, analysis.outcomes, apart)
-    costs = [problem for problem in check_campaign(campaign.folder) if problem.level == "cost"]
     return make_results(
         campaign,
         _meta(campaign),
-        recordings,
-        found,
+        surveys,
         analysis,
         effects,
         balance_table(campaign, analysis.reduced),
-        _costs(costs),
+        _costs(campaign.costs),
         _uncertainties(campaign),
     )
 
 
-def _costs(problems: list[Problem]) -> pd.DataFrame:
+def _costs(problems: Sequence[Problem]) -> pd.DataFrame:
     rows = [{"file": p.file, "where": p.where, "absent": p.found, "mend": p.mend} for p in problems]
     return pd.DataFrame(rows, columns=["file", "where", "absent", "mend"])
 
@@ -254,7 +246,9 @@ def _uncertainties(campaign: Campaign) -> pd.DataFrame:
 def _size(campaign: Campaign, key: str, entry: UncertaintyDefault) -> str:
     """Size of an uncertainty as used, in the unit of its default."""
     table, _, metric = key.partition(".")
-    kind, value = campaign.between(table, metric) if metric else ("", campaign.sigma(key))
+    kind, value = (
+        campaign.uncertainty[table][metric] if metric else ("", campaign.sigma(key))
+    )
     unit = "%" if kind == "relative" else entry.default.split(maxsplit=1)[1]
     dimension = "fraction" if unit == "%" else entry.dimension
     printed = float(units.from_si(np.array([value]), unit, dimension)[0])

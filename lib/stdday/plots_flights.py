@@ -29,6 +29,7 @@ from stdday.picture import (
     figure,
     label,
     look,
+    parts,
     plain,
     reach,
     rounded,
@@ -37,7 +38,7 @@ from stdday.picture import (
 )
 from stdday.results import Results
 
-__all__ = ["climbs", "flight_trace", "flight_values", "ledger_steps", "takeoffs"]
+__all__ = ["climbs", "flight_parts", "flight_trace", "flight_values", "ledger_steps", "takeoffs"]
 
 _KIND_ROWS = {"take-off": 0, "climb": 1, "level run": 2}
 _NONE: list[float | None] = [None]
@@ -72,6 +73,35 @@ def flight_trace(results: Results, flight: str) -> go.Figure:
     >>> [item["name"] for item in flight_trace(made(), "F1").data if item["name"]]
     ['indicated airspeed', 'ground speed']
     """
+    return go.Figure(flight_parts(results, flight))
+
+
+def flight_parts(results: Results, flight: str) -> dict[str, Any]:
+    """Parts of the picture `flight_trace`, for a page that draws many.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    flight : str
+        Flight id.
+
+    Returns
+    -------
+    dict
+        ``data`` and ``layout``, as plotly takes them.
+
+    Raises
+    ------
+    InputError
+        Where the results hold no such flight.
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> sorted(flight_parts(made(), "F1"))
+    ['data', 'layout']
+    """
     history, found = extract.trace(results, flight), extract.spans(results, flight)
     minutes = rounded(history["minutes"], 2)
     altitude, speed = scale_of(results.meta, "ft"), scale_of(results.meta, "kt")
@@ -80,7 +110,7 @@ def flight_trace(results: Results, flight: str) -> go.Figure:
     ground = rounded(history["ground_speed"], 0)
     end = max(1.0, float(history["minutes"].max()))
     shapes, labels = _point_marks(found, 616 / end)
-    return figure(
+    return parts(
         [
             series(minutes, height, line={"color": INK, "width": 1.5, "dash": "solid"},
                    axes=("x", "y")),

@@ -212,7 +212,7 @@ def airspeed_ratio(
     plain = float(np.median(speed_ms[use] / airspeed_ms[use]))
     if track_rad is None:
         return plain, False
-    use &= np.isfinite(track_rad)
+    use = use & np.isfinite(track_rad)
     if use.sum() < 60:
         return plain, False
     x = np.column_stack([airspeed_ms[use] ** 2, speed_ms[use] * np.cos(track_rad[use]),
@@ -222,11 +222,11 @@ def airspeed_ratio(
         return plain, False
     # without a constant: the square of the wind is small against that of the speed, and known then
     square = speed_ms[use] ** 2
-    wind = np.zeros(2)
+    wind_squared = 0.0
     for _ in range(4):
-        answer, *_ = np.linalg.lstsq(x, square + wind @ wind, rcond=None)
-        wind = answer[1:] / 2.0
-    if answer[0] <= 0.0 or float(np.hypot(*wind)) > 30.0:
+        answer = np.linalg.lstsq(x, square + wind_squared, rcond=None)[0]
+        wind_squared = float(answer[1] ** 2 + answer[2] ** 2) / 4.0
+    if answer[0] <= 0.0 or wind_squared > 30.0 ** 2:
         return plain, False
     return float(np.sqrt(answer[0])), True
 

@@ -31,9 +31,11 @@ DEEPEST = 40
 
 _NUMBER = re.compile(r"[+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?")
 _TIME = re.compile(
-    r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}(?:[T ]\d{1,2}:\d\d.*)?|\d{1,2}:\d\d(?::\d\d.*)?(?: ?[APap][Mm])?"
+    r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}(?:[T ]\d{1,2}:\d\d.*)?"
+    r"|\d{1,2}:\d\d(?::\d\d.*)?(?: ?[APap][Mm])?"
     r"|[+-]\d\d:\d\d|\d{1,2}[-. ][A-Za-z]{3}[-. ]\d{2,4}(?: .*)?")
-_MISSING = re.compile(r"(?i)-{1,5}|\*+|n/?a|nan|null|none|nil|\?+|x+|inf|#n/a|#nv|\.{2,3}|missing|--\.-+")
+_MISSING = re.compile(r"(?i)-{1,5}|\*+|n/?a|nan|null|none|nil|\?+|x+|inf|#n/a|#nv|\.{2,3}|missing"
+                      r"|--\.-+")
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,7 +120,7 @@ def _check_text(text: bytes, name: str) -> None:
     if not text.strip():
         raise refused(name, "", "a recording", "an empty file", "copy it again from the recorder")
     head = text[:65536]
-    if b"\0" in head or sum(byte < 9 for byte in head) > len(head) // 50:
+    if b"\0" in head or sum(byte < 9 for byte in head) > len(head) // 10:
         raise refused(name, "", "text in columns", "a binary file",
                       "export it as CSV with the recorder's own program")
 
@@ -300,6 +302,8 @@ class _Header:
         words: list[str] = []
         for cell in cells:
             said, own, stood = split_unit(" ".join(cell.split()))
+            if stood == "suffix" and not word_scores(said) and word_scores(cell):
+                said = cell        # the last word belongs to the name: normal g
             words.append(said)
             if own and (not unit or stood == "bracket" != where):
                 unit, where = own, stood

@@ -29,9 +29,9 @@ _SWAPPED |= {other: one for one, other in _SWAPPED.items()}
 _ISO = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d([.,]\d+)?)?\s*(Z|[+-]\d\d:?(\d\d)?)?")
 _ZONED = re.compile(r".*\d(Z|\s*[+-]\d\d:?(\d\d)?)")
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*[+-]\d{1,2}(?::?\d\d)?|UTC|Z")
-_WORDS = frozenset("time zeit heure temps elapsed timestamp t sec seconds secs sekunden sekunde "
-                   "secondes seconde s clock uhr uhrzeit laufzeit ms millis epoch unix unixtime "
-                   "posix utc gmt stamp".split())
+_WORDS = frozenset(re.split(
+    " ", "time zeit heure temps elapsed timestamp t sec seconds secs sekunden sekunde secondes "
+    "seconde s clock uhr uhrzeit laufzeit ms millis epoch unix unixtime posix utc gmt stamp"))
 _LOOKED_AT = 400
 
 
@@ -231,6 +231,8 @@ def _date_ways(date: Column, clock: Column, form: str, offset: Column | None) ->
     if found is None:
         return []
     day, swapped = found
+    if swapped and "%p" in form and day.startswith("%d"):
+        day = _SWAPPED[day]        # who writes AM and PM mostly writes the month first; still asked
     used = None if zone == "utc" else offset
     return [_ranked(_Way((date, clock), f"{day} {form}", True, zone, used, swapped))]
 
@@ -309,7 +311,8 @@ def _split_ways(columns: Sequence[Column]) -> list[_Way]:
                     and known.min() >= low and known.max() <= high
                     and (form == "%S" or bool((known % 1 == 0).all()))):
                 parts[form] = column
-    if not {"%H", "%M", "%S"} <= parts.keys() or len({c.place for c in parts.values()}) < len(parts):
+    apart = len({column.place for column in parts.values()}) == len(parts)
+    if not {"%H", "%M", "%S"} <= parts.keys() or not apart:
         return []
     dated = {"%Y", "%m", "%d"} <= parts.keys()
     forms = list(_SPLIT) if dated else ["%H", "%M", "%S"]
@@ -331,9 +334,8 @@ def _number_ways(columns: Sequence[Column]) -> list[_Way]:
             ways.append(_ranked(_Way((column,), "epoch seconds", True, "own")))
         elif 4e11 < middle < 4.1e12:
             ways.append(_ranked(_Way((column,), "epoch milliseconds", True, "own")))
-        elif words & _WORDS and not words & {"ms", "millis", "min", "minutes", "h"}:
-            ways.append(_ranked(_Way((column,), "elapsed seconds", False, "own")))
-        elif not column.words and _even(known):
+        elif (words & _WORDS and not words & {"ms", "millis", "min", "minutes", "h"}) or (
+                not column.words and _even(known)):
             ways.append(_ranked(_Way((column,), "elapsed seconds", False, "own")))
     return ways
 

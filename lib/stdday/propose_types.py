@@ -208,7 +208,9 @@ class Proposal:
     notes : tuple of str
         What else was seen, in words.
     rows : int
-        Rows of data that were looked at.
+        Rows of data in the file.
+    fingerprint : str or None
+        Fingerprint of the header, where one line of names and one of units make it.
     """
 
     file: str
@@ -219,6 +221,7 @@ class Proposal:
     unused: tuple[str, ...]
     notes: tuple[str, ...]
     rows: int
+    fingerprint: str | None = None
 
     @property
     def questions(self) -> tuple[str, ...]:

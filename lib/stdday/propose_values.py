@@ -131,7 +131,8 @@ def sentinels_of(column: Column) -> tuple[float, ...]:
             continue
         rest = known[~np.isin(known, _SENTINELS)]
         if not rest.size:
-            found.append(mark)
+            if mark < 0.0 or mark > 9000.0:      # 999 hPa all through is a setting
+                found.append(mark)
             continue
         apart = float(np.abs(rest - mark).min())
         if apart > max(float(np.ptp(rest)), 0.2 * abs(mark), 1.0):

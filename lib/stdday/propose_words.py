@@ -23,13 +23,14 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
         "gnss altitude, gnss height, gps hoehe, hoehe gps, sat hoehe, hoehe sat, height sat, "
         "sat height, alt sat, sat alt, altitude gnss, alt gnss, geometric altitude, msl gps, "
         "gps msl, hmsl, gpsalt, altgps, galt, hoehe ueber meer gps, gps elevation, "
-        "altitude satellite, satellite altitude, satellite height, geo alt",
+        "alt geom, geom alt, altitude satellite, satellite altitude, satellite height, geo alt",
         "geoid, gps ele, ele, elevation, alt msl, altmsl, msl alt, msl altitude, ellipsoid gps, "
-        "height ellipsoid, wgs84, hae, msl height", "alt, altitude, height, hoehe, msl, z, h"),
+        "height ellipsoid, wgs84, hae, msl height", "alt, altitude, height, hoehe, msl"),
     "ground_speed": (
         "gs, gspd, gndspd, groundspeed, ground speed, gnd speed, gnd spd, grd spd, grdspd, sog, "
         "speed over ground, gps speed, speed gps, gps spd, spd gps, gps gs, gnss speed, "
-        "gps velocity, velocity gps, sat speed, speed sat, sat tempo, tempo sat, "
+        "gps velocity, velocity gps, vel gps, gps vel, "
+        "sat speed, speed sat, sat tempo, tempo sat, "
         "geschwindigkeit ueber grund, grundgeschwindigkeit, gps geschwindigkeit, v grund, "
         "geschwindigkeit gps, vitesse sol, v sol, vsol, vitesse gps, gps vitesse, "
         "gps ground speed, satellite speed, gpsspeed, gpsspd, vg, vitesse fond, speed ground",
@@ -48,7 +49,8 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
         "head, azimuth, kurs"),
     "indicated_airspeed": (
         "ias, kias, indicated airspeed, indicated air speed, airspeed indicated, airspeed ind, "
-        "ind airspeed, ias kt, angezeigte geschwindigkeit, angezeigte fluggeschwindigkeit, "
+        "ind airspeed, ias kt, ind spd, spd ind, angezeigte geschwindigkeit, "
+        "angezeigte fluggeschwindigkeit, "
         "vitesse indiquee, vi, v ind, fahrtmesser, v indiquee, indicated speed, speed indicated, "
         "asi, badin, vitesse air indiquee",
         "airspeed, air speed, aspd, arspd, arsp, staudruck tempo, staudruck fahrt, "
@@ -64,7 +66,7 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
         "alt pressure, palti, druckhoehe, altitude pression, alt pression, alt std, std alt, "
         "altitude 1013, alt 1013, hoehe 1013, qne, pressure height, z pression, altitude std, "
         "standard altitude, pressalt, hoehe std, altitude pressure, altitude standard, "
-        "standardhoehe, zp, hp alt", "pa, p alt, flight level, flugflaeche, niveau de vol",
+        "standardhoehe, zp, hp alt", "h p, pa, p alt, flight level, flugflaeche, niveau de vol",
         "alt, altitude, hoehe, fl"),
     "indicated_altitude": (
         "indicated altitude, ind alt, indicated alt, alt ind, baro alt, baro altitude, alt baro, "
@@ -85,13 +87,15 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
         "vs, vspd, vertical speed, vert speed, vert spd, vsi, ivsi, vario, variometer, vvi, "
         "climb rate, rate of climb, roc, steigrate, steiggeschwindigkeit, vertikalgeschwindigkeit, "
         "vitesse verticale, variometre, vz, v speed, v spd, vertspd, vertical velocity, "
-        "taux de montee, climbrate, baro vs, vs baro, verticalspeed, vertical rate",
-        "climb, steigen, montee, gps vs, vspdg, vs gps", "sink, sinken, rate, vv"),
+        "taux de montee, altitude rate, alt rate, climbrate, baro vs, vs baro, verticalspeed, "
+        "vertical rate",
+        "climb, steigen, montee, gps vs, vspdg, vs gps, baro rate, geom rate",
+        "sink, sinken, rate, vv"),
     "outside_air_temperature": (
         "oat, outside air temperature, outside air temp, outside temp, outside temperature, "
         "static air temp, aussentemperatur, aussen temperatur, aussenlufttemperatur, aussentemp, "
         "ambient temp, ambient temperature, temperature exterieure, temp ext, temp exterieure, "
-        "t ext, temp aussen, outsidetemp, outer temp, text, temperature air exterieur, t aussen, "
+        "t ext, temp aussen, outsidetemp, outer temp, temperature air exterieur, t aussen, "
         "static air temperature",
         "air temp, air temperature, lufttemperatur, luft temp, temperature air, luft, sat, tat, "
         "total air temp, temp air, t air, exterior temp, amb temp, tamb",
@@ -112,7 +116,7 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
         "saugrohrdruck, pression admission, pression d admission, manifold, manp, manif press, "
         "manifold abs press, manifold absolute pressure, mani press, pression admis, adm, "
         "press admission, druck saugrohr, manifoldpressure, ansaugdruck",
-        "mp, boost, man, admission, intake pressure, inlet pressure, pa", "pressure"),
+        "mp, boost, man, admission, intake pressure, inlet pressure, pa", "pressure, p l"),
     "fuel_flow": (
         "ff, fuel flow, fflow, fuelflow, fuel rate, fuel burn rate, kraftstofffluss, "
         "kraftstoffdurchfluss, spritfluss, durchfluss, debit carburant, debit essence, fuel flw, "
@@ -132,7 +136,7 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
         "power pct, pct pwr, percent pwr, leistungseinstellung, wellenleistung, pwr pct",
         "load engine, engine load", "load, hp, kw, last"),
     "pitch": ("pitch, pitch angle, pitch attitude, nick, nicklage, nickwinkel, laengsneigung, "
-              "assiette, tangage, theta, nose", "laengslage, attitude pitch, pitch att", "nz deg"),
+              "assiette, tangage, theta, nose", "laengslage, attitude pitch, pitch att", ""),
     "roll": ("roll, bank, roll angle, bank angle, querlage, rollwinkel, roulis, inclinaison, phi, "
              "schraeglage, querneigung, haengewinkel, angle de roulis", "rollen, gite", ""),
     "normal_acceleration": (
@@ -164,12 +168,20 @@ _PHRASES: dict[str, tuple[str, str, str]] = {
                                 "exhaust gas temperature, echappement, abgas", "", ""),
 }
 
+
+def _words_of(text: str) -> frozenset[str]:
+    """Words of a list."""
+    return frozenset(text.split())
+
+
 #: Words that make a column something else, whatever else stands there.
-_OTHERS = frozenset("""
-    wind vent windspeed target tgt sel selected bug ap autopilot fd cmd command commanded desired
+_OTHERS = _words_of("""
+    wind wnd vent windspeed gyro gyrox gyroy gyroz dynamic impact target tgt sel selected bug ap
+    autopilot fd cmd command commanded desired
     nav nav1 nav2 cdi hsi hcdi vcdi dme com com1 com2 freq wpt waypoint wp dest destination dist
     distance eta ete est estimated limit error err accuracy hdop vdop pdop hpl vpl hfom vfom sigma
-    density agl terrain radar cabin diff differential flap flaps batt bat volts volt amp amps valid
+    density dens densalt agl terrain radar cabin diff differential flap flaps batt bat volts volt
+    amp amps valid
     status mode count counter magvar variation declination soll consigne ziel ground_elevation
     lateral longitudinal latac crosstrack xtk dew dewpoint trim used burned rate_of_turn turn aoa
     alpha beta slip ball brake gear light annunciator alert caution warning cas_alert bus alternator
@@ -178,11 +190,11 @@ _OTHERS = frozenset("""
     mittel quer seitlich crosswind headwind tailwind windrichtung windgeschwindigkeit force_vent
     spannung strom tension courant rel pump pumpe zone cockpit kabine cabine innen interieur
     decision minimums vnav lnav raw uncertainty std_dev stddev quality fix
-    """.split())
+    """)
 #: Words of the second engine, of one side, or of a second instrument: the first is preferred.
-_SECOND = frozenset("e2 eng2 engine2 right rechts droit droite r2 2nd secondary second standby stby"
-                    .split())
-_SIDES = frozenset("l r left right links rechts gauche droit droite lh rh main aux".split())
+_SECOND = _words_of("e2 eng2 engine2 right rechts droit droite r2 2nd secondary second standby "
+                    "stby")
+_SIDES = _words_of("l r left right links rechts gauche droit droite lh rh main aux")
 _LONGEST = 200
 
 
@@ -261,6 +273,9 @@ def word_scores(text: str) -> dict[str, float]:
         return {}
     glued = joined.replace(" ", "")
     found: dict[str, float] = {}
+    if joined in (" alt ", " altitude ", " height ", " hoehe "):
+        # an instrument's altitude more often than a satellite's; never more than a guess
+        return {"indicated_altitude": 1.3, "gps_altitude": 1.0, "pressure_altitude": 1.0}
     for channel, rows in _table().items():
         best = max((_phrase_score(phrase, weight, words, joined, glued)
                     for phrase, weight in rows), default=0.0)
@@ -285,27 +300,36 @@ def _phrase_score(phrase: str, weight: float, words: frozenset[str], joined: str
 
 def _settled(found: dict[str, float], words: frozenset[str]) -> dict[str, float]:
     """Settle what single words cannot: a satellite's quantities, oil, fuel, cylinders."""
-    satellite = bool(words & {"gps", "gnss", "sat", "satellite"})
-    if satellite:
-        for channel in ("indicated_altitude", "pressure_altitude", "indicated_airspeed",
-                        "true_airspeed", "vertical_speed"):
-            if channel in found:
-                found[channel] = min(found[channel], 1.0)
-        if {"sat"} == words & {"gps", "gnss", "sat", "satellite"} and len(words) == 1:
-            return found
-        found.pop("outside_air_temperature", None)
-    hot = words & {"oil", "oel", "huile", "cht", "egt", "fuel", "kraftstoff", "carburant", "water",
-                   "coolant", "eau", "cyl", "head", "exhaust", "intake", "carb", "inlet"}
-    if hot:
-        for channel in ("outside_air_temperature", "altimeter_setting", "manifold_pressure"):
-            if found.get(channel, 0.0) < 3.0:
-                found.pop(channel, None)
-    if words & {"temp", "temperature", "temperatur", "press", "pressure", "druck", "pression"}:
-        for channel in ("fuel_quantity", "fuel_flow", "engine_speed", "power"):
-            found.pop(channel, None)
     if words & {"mag", "magnetic", "missweisend"} and words & {"var", "dev", "deviation"}:
         return {}
+    if words & _RATES:
+        found = {channel: score for channel, score in found.items() if channel not in _ANGLES}
+    if words & _FORCES:
+        found = {channel: score for channel, score in found.items()
+                 if channel not in ("latitude", "longitude")}
+    if words & _SATELLITE and len(words) > 1:
+        found = {channel: min(score, 1.0) if channel in _NOT_BY_SATELLITE else score
+                 for channel, score in found.items() if channel != "outside_air_temperature"}
+    if words & _HOT:
+        found = {channel: score for channel, score in found.items()
+                 if score >= 3.0 or channel not in _NOT_OF_ENGINE}
+    if words & _PROBES:
+        found = {channel: score for channel, score in found.items() if channel not in _NO_PROBE}
     return found
+
+
+_RATES = _words_of("rate rates derivative dot vitesse_angulaire drehrate trackrate headingrate")
+_ANGLES = _words_of("pitch roll track heading gps_altitude indicated_altitude pressure_altitude "
+                    "altimeter_setting latitude longitude")
+_FORCES = _words_of("acc accel acceleration ac g load force beschleunigung dev")
+_SATELLITE = _words_of("gps gnss sat satellite")
+_NOT_BY_SATELLITE = _words_of("indicated_altitude pressure_altitude indicated_airspeed "
+                              "true_airspeed vertical_speed")
+_HOT = _words_of("oil oel huile cht egt fuel kraftstoff carburant water coolant eau cyl head "
+                 "exhaust intake carb inlet")
+_NOT_OF_ENGINE = _words_of("outside_air_temperature altimeter_setting manifold_pressure")
+_PROBES = _words_of("temp temperature temperatur press pressure druck pression")
+_NO_PROBE = _words_of("fuel_quantity fuel_flow engine_speed power")
 
 
 def number_of(text: str) -> int | None:

@@ -2,8 +2,8 @@
 
 An entry is one ``.npz`` file, read without pickle: the arrays, and everything else as JSON. Its
 name is the fingerprint of all that the recording depends on: the files, the columns file, the facts
-of the flight and the code that reads. An entry that is damaged is passed over and written anew, and
-the folder may be deleted at any time.
+of the flight and the code. An entry that is damaged is passed over and written anew, and the folder
+may be deleted at any time. What was found in recordings is kept beside them by `survey_cache`.
 """
 
 from __future__ import annotations
@@ -17,35 +17,39 @@ import tempfile
 import time
 import zipfile
 import zlib
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import astuple, dataclass
 from functools import cache
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
-import pandas as pd
 
 from stdday.errors import StddayError
 from stdday.recording_types import Finding, FloatArray, Recording, RowAccount
 
-__all__ = ["CacheEntry", "cache_key", "code_fingerprint", "prune_cache"]
+__all__ = ["DAMAGE", "CacheEntry", "cache_key", "code_fingerprint", "prune_cache", "write_whole"]
 
-_CODE = ("_arrays", "_ranges", "atmosphere", "channels", "columns", "columns_types", "unit_names",
-         "units")
+#: Packages whose version may change what is read or found.
+_PACKAGES = ("gpxpy", "numpy", "pandas", "pint", "pygeomag", "pynmea2", "scipy")
+#: Names of entries, and the beginning of the names of those that are being written.
+_ENTRIES, _WRITING = ("recording-*.npz", "survey-*.json"), ".writing-"
 _ABANDONED_S = 3600.0
-_DAMAGE = (OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, StddayError,
-           zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError)
+#: What reading a damaged entry may raise.
+DAMAGE = (OSError, EOFError, LookupError, ValueError, TypeError, AttributeError, StddayError,
+          zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError)
 
 
 @cache
 def code_fingerprint() -> str:
-    """Fingerprint of the code that reads recordings, and of the packages it reads with.
+    """Fingerprint of the package's code and of the packages that read and search recordings.
 
     Returns
     -------
     str
-        SHA-256; another one makes every entry be read anew.
+        SHA-256; another one makes every entry be made anew. All modules count, so that none that
+        matters can be forgotten.
 
     Raises
     ------
@@ -57,12 +61,18 @@ def code_fingerprint() -> str:
     >>> len(code_fingerprint())
     64
     """
-    folder = Path(__file__).parent
-    files = sorted([folder / f"{name}.py" for name in _CODE] + [*folder.glob("recording*.py")])
-    total = hashlib.sha256(f"numpy {np.__version__} pandas {pd.__version__}".encode())
-    for file in files:
+    total = hashlib.sha256(" ".join(map(_version, _PACKAGES)).encode())
+    for file in sorted(Path(__file__).parent.glob("*.py")):
         total.update(file.name.encode() + hashlib.sha256(file.read_bytes()).digest())
     return total.hexdigest()
+
+
+def _version(package: str) -> str:
+    """Name and version of a package; the name alone where it is not installed."""
+    try:
+        return f"{package} {version(package)}"
+    except PackageNotFoundError:
+        return package
 
 
 def cache_key(facts: Mapping[str, str]) -> str:
@@ -124,14 +134,11 @@ class CacheEntry:
                 content = {name: arrays[name] for name in arrays.files}
             meta = json.loads(content["meta"].tobytes().decode("utf-8"))
             return _recording(meta, content) if meta["key"] == self.key else None
-        except _DAMAGE:
+        except DAMAGE:
             return None
 
     def save(self, recording: Recording) -> None:
-        """Write the entry beside its place and put it there whole.
-
-        A cache that cannot be written (a read-only or full disk) costs time, never a result, so
-        that is passed over.
+        """Write the entry, as `write_whole` does.
 
         Parameters
         ----------
@@ -141,40 +148,59 @@ class CacheEntry:
         content = {f"channel_{place}": samples
                    for place, samples in enumerate(recording.channels.values())}
         meta = json.dumps(_meta(recording, self.key)).encode("utf-8")
-        try:
-            self.folder.mkdir(exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=self.folder, prefix=".writing-", suffix=".npz")
-        except OSError:
-            return
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, allow_pickle=False, time_s=recording.time_s,
-                         meta=np.frombuffer(meta, dtype=np.uint8), **content)
-            Path(name).replace(self.path)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
+        write_whole(self.path, lambda file: np.savez(
+            file, allow_pickle=False, time_s=recording.time_s,
+            meta=np.frombuffer(meta, dtype=np.uint8), **content))
 
 
-def prune_cache(folder: Path, keys: Collection[str]) -> None:
-    """Delete entries that no recording of the campaign has any more, so that the cache stays small.
+def write_whole(path: Path, write: Callable[[BinaryIO], object]) -> None:
+    """Write an entry beside its place and put it there whole.
+
+    A cache that cannot be written (a read-only or full disk) costs time, never a result, so that
+    is passed over.
+
+    Parameters
+    ----------
+    path : Path
+        Place of the entry; its folder is made.
+    write : callable
+        Told the open file to write to; never raises.
+    """
+    try:
+        path.parent.mkdir(exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=_WRITING)
+    except OSError:
+        return
+    try:
+        with os.fdopen(handle, "wb") as file:
+            write(file)
+        Path(name).replace(path)
+    except OSError:
+        Path(name).unlink(missing_ok=True)
+
+
+def prune_cache(folder: Path, stay: Collection[str]) -> None:
+    """Delete entries that no flight of the campaign has any more, so that the cache stays small.
 
     Parameters
     ----------
     folder : Path
         The cache.
-    keys : collection of str
-        Keys of the entries that stay; never raises.
+    stay : collection of str
+        File names of the entries that stay; never raises.
 
     Examples
     --------
     >>> prune_cache(Path("no such folder"), [])
     """
-    stay = {CacheEntry(folder, key).path.name for key in keys}
     long_ago = time.time() - _ABANDONED_S
-    for path in [*folder.glob("recording-*.npz"), *folder.glob(".writing-*.npz")]:
+    for path in [found for pattern in _ENTRIES for found in folder.glob(pattern)]:
         with contextlib.suppress(OSError):
-            abandoned = path.name.startswith(".") and path.stat().st_mtime < long_ago
-            if abandoned or (not path.name.startswith(".") and path.name not in stay):
+            if path.name not in stay:
+                path.unlink()
+    for path in folder.glob(f"{_WRITING}*"):
+        with contextlib.suppress(OSError):
+            if path.stat().st_mtime < long_ago:
                 path.unlink()
 
 
@@ -187,8 +213,9 @@ def _meta(recording: Recording, key: str) -> dict[str, object]:
         "track_reference": recording.track_reference,
         "heading_reference": recording.heading_reference,
         "rows": [recording.rows.in_file, recording.rows.used, dict(recording.rows.set_aside)],
-        "findings": [[item.level, item.what, item.spoils] for item in recording.findings],
+        "findings": [astuple(item) for item in recording.findings],
         "sources": [list(pair) for pair in recording.sources],
+        "interval_sigma": recording.interval_sigma,
     }
 
 
@@ -204,4 +231,4 @@ def _recording(meta: dict[str, Any], content: dict[str, FloatArray]) -> Recordin
         str(meta["flight"]), time_s, channels, meta["track_reference"], meta["heading_reference"],
         RowAccount(in_file, used, set_aside),
         tuple(Finding(*item) for item in meta["findings"]),
-        tuple((name, sha256) for name, sha256 in meta["sources"]))
+        tuple((name, sha256) for name, sha256 in meta["sources"]), meta["interval_sigma"])

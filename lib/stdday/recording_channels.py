@@ -72,6 +72,7 @@ those samples are missing
         shown = ", ".join(f"{text!r} in line {line}" for line, text in bad.examples)
         findings.append(Finding("caution", f"{file}: {bad.count} cells of {channel.name} hold no "
                                 f"number ({shown})", "those samples are missing"))
+    findings += _no_direction(source, values, file)
     with np.errstate(over="ignore"):  # what overflows is out of bounds
         samples = values * scale[0] + scale[1] + source.offset
     samples, wrong = believable(channel, samples)
@@ -82,6 +83,19 @@ those samples are missing
             f"are outside {channel.low:g} to {channel.high:g} {channel.unit} ({extreme:g} in the "
             "file)", "those samples are missing"))
     return samples, findings
+
+
+def _no_direction(source: ChannelSource, values: FloatArray, file: str) -> list[Finding]:
+    """Say where a direction is -1 again and again and never otherwise negative."""
+    if not source.channel.reference or not values.size or np.fmin.reduce(values) != -1.0:
+        return []
+    count = int((values == -1.0).sum())
+    if count < 3 or count != int((values < 0.0).sum()):
+        return []
+    name = source.channel.name
+    return [Finding("caution", f"{file}: {name} is -1 in {count} rows and never otherwise below 0",
+                    "it is read as 359 deg and may stand for 'no direction'; if so, write missing "
+                    f"= [\"-1\"] of {name} in the columns file", "likely")]
 
 
 def believable(channel: Channel, samples: FloatArray) -> tuple[FloatArray, BoolArray]:

@@ -9,9 +9,11 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+import warnings
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -20,7 +22,20 @@ from numpy.typing import NDArray
 from stdday.columns import ColumnsFile
 from stdday.errors import CampaignError, Problem
 from stdday.recording_header import Header
-from stdday.recording_rows import LONG, SHORT, IndexArray, Rows, split_rows, usual_width
+from stdday.recording_rows import (
+    BLANK,
+    CHUNK,
+    COMMENT,
+    CUT,
+    LONG,
+    REASONS,
+    SHORT,
+    IndexArray,
+    Rows,
+    split_rows,
+    trailing_blanks,
+    usual_width,
+)
 from stdday.recording_types import Finding, FloatArray, refused
 
 __all__ = ["BadCells", "Table", "numbers_from_text", "read_table"]
@@ -68,6 +83,8 @@ class Table:
         Rows left out, by reason.
     findings : list of Finding
         What was found on the way.
+    ticks : ndarray of int, shape (n,)
+        Rows of data before each row, those set aside among them, blank and comment lines not.
     """
 
     file: str
@@ -78,6 +95,7 @@ class Table:
     in_file: int
     set_aside: dict[str, int]
     findings: list[Finding] = field(default_factory=list)
+    ticks: IndexArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
 
 
 def read_table(
@@ -94,7 +112,7 @@ def read_table(
     header : Header
         Header of the recording.
     body : bytes
-        Lines after the header, as `read_header` gives them.
+        The text, as `read_header` gives it.
     columns : ColumnsFile
         How they are laid out.
     text : iterable of int
@@ -125,10 +143,9 @@ def read_table(
     >>> table.set_aside
     {'last line without a line end': 1, 'fewer cells than the other rows': 1}
     """
-    rows = split_rows(body, columns)
+    rows = split_rows(body, columns, header.data_at)
     width = usual_width(rows, len(header.names))
-    rows.mark(rows.cells < width, SHORT)
-    rows.mark(rows.cells > width, LONG)
+    _mark_widths(rows, width, columns.delimiter)
     text, needed = tuple(text), sorted({*text, *numbers})
     _check_usable(header, rows, width, needed)
     good = np.flatnonzero(rows.reason == 0)
@@ -137,10 +154,39 @@ def read_table(
     texts = {place: _blank_to_none(cells[place]) for place in text}
     read = {place: _numbers(cells[place], columns, marks, lines)
             for place, marks in numbers.items()}
-    findings = _width_findings(header, width, rows)
+    findings = [*_width_findings(header, width, rows), *_row_findings(header, rows)]
+    timed = (rows.reason != BLANK) & (rows.reason != COMMENT)
     return Table(header.file, lines, texts, {place: item[0] for place, item in read.items()},
                  {place: item[1] for place, item in read.items() if item[1].count},
-                 rows.starts.size, rows.set_aside(), findings)
+                 rows.starts.size, rows.set_aside(), findings, (np.cumsum(timed) - 1)[good])
+
+
+def _mark_widths(rows: Rows, width: int, delimiter: str) -> None:
+    """Set aside rows with fewer or more cells than the others.
+
+    A row that lacks only cells that are empty in all others lacks nothing, but for the last line of
+    a file, which may have been cut.
+    """
+    short = rows.cells < width
+    if short.any():
+        lenient = short & (rows.cells >= width - trailing_blanks(rows, width, delimiter))
+        lenient[-1] = False
+        rows.mark(short & ~lenient, SHORT)
+    rows.mark(rows.cells > width, LONG)
+
+
+def _row_findings(header: Header, rows: Rows) -> list[Finding]:
+    """Say which lines were set aside as damaged, and where the first of each kind stand."""
+    findings = []
+    for code, count in enumerate(np.bincount(rows.reason, minlength=len(REASONS)).tolist()):
+        if not count or code in (0, BLANK, COMMENT):
+            continue
+        places = np.flatnonzero(rows.reason == code)[:3] + header.depth + 1
+        shown = ", ".join(map(str, places.tolist())) + (" …" if count > places.size else "")
+        level: Literal["note", "caution"] = "note" if code == CUT else "caution"
+        findings.append(Finding(level, f"{header.file}: {count} rows set aside: {REASONS[code]} "
+                                f"(line {shown})", "their samples are missing"))
+    return findings
 
 
 def _check_usable(header: Header, rows: Rows, width: int, needed: Sequence[int]) -> None:
@@ -191,7 +237,8 @@ def _cells(
         if table is not None:
             return table
     split = partial(_split_line, rows, columns.delimiter)
-    chosen = [[cells[place] for place in needed] for cells in map(split, good.tolist())]
+    chosen = [[cells[place] if place < len(cells) else "" for place in needed]
+              for cells in map(split, good.tolist())]
     return {place: np.array([cells[index] for cells in chosen], dtype=object)
             for index, place in enumerate(needed)}
 
@@ -207,13 +254,20 @@ def _by_pandas(
 ) -> dict[int, ObjectArray | FloatArray] | None:
     """Cells through pandas' C reader; None where it does not see the same rows."""
     marks = [mark for mark in columns.missing if not _NUMBER.fullmatch(mark.strip())]
-    try:
-        frame = pd.read_csv(
-            io.BytesIO(_good_bytes(rows, good)), sep=columns.delimiter, decimal=columns.decimal,
-            header=None, names=list(range(width)), usecols=list(needed), index_col=False,
+    data, start = _good_bytes(rows, good)
+    # looking for blanks to skip doubles the time of a file that has none
+    padded = _padded(data, start, columns.delimiter)
+
+    def read(*, by_pieces: bool) -> pd.DataFrame:
+        return pd.read_csv(
+            _stream(data, start), sep=columns.delimiter, decimal=columns.decimal, header=None,
+            names=list(range(width)), usecols=list(needed), index_col=False,
             dtype=dict.fromkeys(text, "str"), keep_default_na=False, na_values=["", *marks],
-            quoting=csv.QUOTE_NONE, skipinitialspace=True, skip_blank_lines=False,
-            low_memory=False, encoding="utf-8", encoding_errors="replace", engine="c")
+            quoting=csv.QUOTE_NONE, skip_blank_lines=False, skipinitialspace=padded,
+            encoding="utf-8", encoding_errors="replace", engine="c", low_memory=by_pieces)
+
+    try:
+        frame = _whole_or_by_pieces(read)
     except (pd.errors.ParserError, ValueError, OverflowError):
         return None
     if len(frame) != good.size:
@@ -221,15 +275,45 @@ def _by_pandas(
     return {place: _plain_column(frame[place]) for place in needed}
 
 
-def _good_bytes(rows: Rows, good: IndexArray) -> bytes:
-    """Lines that are used, one after the other."""
+def _whole_or_by_pieces(read: Callable[..., pd.DataFrame]) -> pd.DataFrame:
+    """Read by pieces, which is faster; where pieces of a column differ in type, read as a whole."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", pd.errors.DtypeWarning)
+            return read(by_pieces=True)
+    except pd.errors.DtypeWarning:
+        return read(by_pieces=False)
+
+
+def _padded(data: bytes, start: int, delimiter: str) -> bool:
+    """Whether any cell begins with a blank, piece by piece."""
+    if data.find(b" ", start) < 0:
+        return False
+    whole = np.frombuffer(data, dtype=np.uint8)
+    for first in range(start, len(data), CHUNK):
+        piece = whole[max(first - 1, 0):first + CHUNK]
+        before = piece[np.flatnonzero(piece[1:] == ord(" "))]
+        if ((before == ord(delimiter)) | (before == ord("\n"))).any():
+            return True
+    return data[start:start + 1] == b" "
+
+
+def _stream(data: bytes, start: int) -> io.BytesIO:
+    """Bytes from a place on, without a copy of them."""
+    stream = io.BytesIO(data)
+    stream.seek(start)
+    return stream
+
+
+def _good_bytes(rows: Rows, good: IndexArray) -> tuple[bytes, int]:
+    """Bytes in which the lines that are used stand one after the other, from a place on."""
     if good.size == rows.starts.size:
-        return rows.body
+        return rows.body, int(rows.starts[0])
     breaks = np.flatnonzero(np.diff(good) > 1)
     firsts = good[np.concatenate(([0], breaks + 1))]
     lasts = good[np.concatenate((breaks, [good.size - 1]))]
     return b"".join(rows.body[rows.starts[first]:rows.ends[last] + 1]
-                    for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True))
+                    for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True)), 0
 
 
 def _plain_column(column: pd.Series) -> ObjectArray | FloatArray:
@@ -241,8 +325,11 @@ def _plain_column(column: pd.Series) -> ObjectArray | FloatArray:
 
 def _blank_to_none(cells: ObjectArray | FloatArray) -> ObjectArray:
     """Text of cells; None where there is none."""
-    text = np.array(cells, dtype=object)
-    text[pd.isna(text) | (text == "")] = None
+    text = np.asarray(cells, dtype=object)
+    blank = pd.isna(text) | np.equal(text, "")
+    if blank.any():
+        text = text.copy()
+        text[blank] = None
     return text
 
 
@@ -254,9 +341,11 @@ def _numbers(
     marks = (*columns.missing, *marks)
     if cells.dtype == np.float64:
         values = np.asarray(cells, dtype=np.float64)
-        endless = np.isinf(values)
-        bad = _bad_cells(np.flatnonzero(endless), values, lines)
-        values = np.where(endless, np.nan, values)
+        endless = np.flatnonzero(np.isinf(values))
+        bad = _bad_cells(endless, values, lines)
+        if endless.size:
+            values = values.copy()
+            values[endless] = np.nan
     else:
         text = np.asarray(cells, dtype=object)
         values, wrong = numbers_from_text(text, columns.decimal, marks)

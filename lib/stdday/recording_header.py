@@ -36,12 +36,15 @@ class Header:
         Name of each column; blank names and names that occur twice stand as they are.
     units : tuple of str
         Unit of each column, where there is a unit row.
+    data_at : int
+        Where the first row of data begins [bytes].
     """
 
     file: str
     depth: int
     names: tuple[str, ...]
     units: tuple[str, ...] = ()
+    data_at: int = 0
 
     def find(self, wanted: str, key: str) -> int | Problem:
         """Find a column by its name, or by ``#7`` for the seventh.
@@ -120,7 +123,7 @@ def read_header(data: bytes, columns: ColumnsFile, file: str
     Returns
     -------
     tuple of (Header, bytes, list of Finding)
-        The header, the lines after it in UTF-8, and what was found.
+        The header, the whole text in UTF-8 with line feeds, and what was found.
 
     Raises
     ------
@@ -146,7 +149,7 @@ def read_header(data: bytes, columns: ColumnsFile, file: str
     width = max((len(row) for row in rows), default=0)
     names = tuple(" ".join(row[place] for row in rows if place < len(row) and row[place])
                   for place in range(width))
-    return Header(file, columns.header_depth, names, units), text[start:], findings
+    return Header(file, columns.header_depth, names, units, start), text, findings
 
 
 def _check_header_line(line: bytes, number: int, file: str) -> None:

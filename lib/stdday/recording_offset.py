@@ -15,7 +15,6 @@ in the Fourier domain, IEEE Transactions on Image Processing 21, 2012 (method; f
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -23,11 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft, ndimage
 
-from stdday.errors import InputError
 from stdday.recording_types import FloatArray
-from stdday.units import UnitError, parse_quantity, shown
 
-__all__ = ["MOST_OFFSET_S", "ClockOffset", "Series", "clock_offset", "parse_log"]
+__all__ = ["MOST_OFFSET_S", "ClockOffset", "Series", "clock_offset"]
 
 #: Furthest offset that is looked for [s]: two hours, so that a clock in a zone beside is found.
 MOST_OFFSET_S = 7200.0
@@ -36,22 +33,27 @@ FINE_S = 60.0
 #: Least time that both must have recorded [s], and least share of the shorter one.
 LEAST_S, LEAST_SHARE = 180.0, 0.5
 #: Residual share of the best offset: at most this for the same flight, over that for another.
-SAME, OTHER = 0.02, 0.10
-#: Every offset further than this from the best one [s] must leave so many times the residual.
-APART_S, CLEAR = 30.0, 2.0
+#: Pairs of made flights leave 0.0002 at 1 Hz and 0.006 at 0.1 Hz; different ones at least 0.016.
+SAME, OTHER = 0.01, 0.10
+#: Every offset further than this from the best one [s] must leave so many times the residual: pairs
+#: of made flights 8 times and more, different flights at most 3.8 times.
+APART_S, CLEAR = 30.0, 5.0
+#: An offset is not known where its sigma is over this [s]: of different flights it is 0.5 and more.
+MOST_SIGMA_S = 0.4
+#: With longer intervals than this [s] a bad agreement does not prove different flights: speeds are
+#: means over two intervals.
+LONG_S = 5.0
 #: Clocks whose offset is below this [s], or twice its sigma, agree.
 AGREE_S = 0.25
 #: Least sigma [s]: receivers themselves are up to some hundredths of a second late.
 LEAST_SIGMA_S = 0.02
 
 #: Quantities looked at, in this order: name, least scatter there must be, most residual [SI].
-QUANTITIES = (("ground_speed", 4.0, 3.0), ("gps_altitude", 30.0, 12.0),
+QUANTITIES = (("ground_speed", 4.0, 2.0), ("gps_altitude", 30.0, 12.0),
               ("pressure_altitude", 30.0, 12.0), ("indicated_altitude", 30.0, 12.0))
 
-_LOG = re.compile(r"(.*\S)\s+@\s*(.*)", re.DOTALL)
 _MOST_GRID = 400_000
 _PIECES = 12
-_FURTHEST_S = 30.0 * 366.0 * 86_400.0
 
 BoolArray = NDArray[np.bool_]
 
@@ -111,48 +113,6 @@ class ClockOffset:
     why: str = ""
 
 
-def parse_log(text: str) -> tuple[str, float | None]:
-    """Read one entry of the cell ``log``: a file, and what to add to its times.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``logs/a.gpx`` or ``logs/a.gpx @ +3.2 s``.
-
-    Returns
-    -------
-    tuple of (str, float or None)
-        Name of the file, and seconds to be added [s]; None where nothing is said.
-
-    Raises
-    ------
-    InputError
-        What follows the ``@`` is no time.
-
-    Examples
-    --------
-    >>> parse_log("logs/a.gpx @ +3.2 s"), parse_log("logs/a.gpx @ -1 h"), parse_log("a.csv")
-    (('logs/a.gpx', 3.2), ('logs/a.gpx', -3600.0), ('a.csv', None))
-    >>> parse_log("logs/a.gpx @ soon")
-    Traceback (most recent call last):
-    stdday.errors.InputError: needed a time to add to the clock of logs/a.gpx, with its unit; \
-found 'soon'. Mend: write such as logs/a.gpx @ +3.2 s
-    """
-    found = _LOG.fullmatch(text.strip())
-    if found is None:
-        return text.strip(), None
-    name, written = found[1], found[2]
-    plain = re.sub(r"^([+-])\s+", r"\1", written.replace("\u2212", "-"))
-    try:
-        offset_s = parse_quantity(plain.removeprefix("+"), "time")
-    except (UnitError, InputError):
-        offset_s = float("nan")
-    if not abs(offset_s) <= _FURTHEST_S:
-        raise InputError(f"needed a time to add to the clock of {name}, with its unit; found "
-                         f"{shown(written)}. Mend: write such as {name} @ +3.2 s")
-    return name, offset_s
-
-
 def clock_offset(
     base: Series, other: Series, least_scatter: float, most_residual: float
 ) -> ClockOffset:
@@ -194,7 +154,7 @@ def clock_offset(
     share = np.where(usable, share, 1.0)
     best = int(np.argmin(share))
     offset_s = float(lags[best])
-    if share[best] > OTHER:
+    if share[best] > OTHER and step_s <= LONG_S:
         return ClockOffset("other", offset_s, why="no offset makes them agree")
     apart = np.abs(lags - offset_s) > max(APART_S, 3.0 * step_s)
     rest = float(share[apart].min()) if apart.any() else 1.0
@@ -290,6 +250,8 @@ def _fine(base: Series, other: Series, offset_s: float, coarse_s: float) -> Cloc
         shift_s += step
         if abs(step) < 1e-4:
             break
+    if sigma_s > MOST_SIGMA_S:
+        return ClockOffset("unsure", offset_s, why="no offset makes them agree well")
     return ClockOffset("same", offset_s + shift_s, sigma_s, ratio, drift)
 
 

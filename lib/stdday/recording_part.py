@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime
 import hashlib
 import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
 from stdday.channels import unit_dimension, unit_scale
-from stdday.columns import ChannelSource, ColumnsFile
+from stdday.columns import ChannelSource, ColumnsFile, header_fingerprint
 from stdday.errors import CampaignError, Problem
 from stdday.recording_bytes import load_bytes, unpack
 from stdday.recording_channels import (
@@ -21,15 +23,18 @@ from stdday.recording_channels import (
 )
 from stdday.recording_file import Table, read_table
 from stdday.recording_header import Header, read_header
-from stdday.recording_join import Part
-from stdday.recording_stamps import Stamps, number_stamps, text_stamps
+from stdday.recording_join import ADDS_NOTHING, Part
+from stdday.recording_stamps import Stamps, number_stamps, row_stamps, text_stamps
 from stdday.recording_time import TimeBase, make_time_base
-from stdday.recording_types import Finding, FloatArray, RowAccount
+from stdday.recording_types import Finding, FloatArray, RowAccount, refused
+from stdday.tracks import Track, read_track
+from stdday.tracks_kind import track_kind
 from stdday.units import UnitError, shown
 
 __all__ = ["FlightSource", "ReadFile", "read_file"]
 
-_ADDS_NOTHING = "already recorded in the flight's first file"
+#: A file of more bytes is hashed beside its reading.
+_LARGE = 8_000_000
 
 
 @dataclass(frozen=True)
@@ -42,8 +47,8 @@ class FlightSource:
         Id of the flight.
     logs : tuple of (str, Path)
         Name and place of each file.
-    columns : tuple of ColumnsFile
-        How each file is laid out, one a file.
+    columns : tuple of (ColumnsFile or None)
+        How each file is laid out, one a file; a track (GPX, IGC, NMEA 0183) needs none.
     date : datetime.date or None
         Date of the flight: UTC where the recording is, else the airfield's.
     altimeter_setting_pa : float or None
@@ -54,29 +59,37 @@ class FlightSource:
         Rated power of the airplane [W].
     fuel_density_kg_m3 : float or None
         Density of its fuel [kg/m^3].
+    offsets_s : tuple of (float or None)
+        What flights.csv says is to be added to the times of each file [s]; empty where nothing.
+    field_elevation_m : float or None
+        Elevation of the airfield it began at [m].
     """
 
     flight: str
     logs: tuple[tuple[str, Path], ...]
-    columns: tuple[ColumnsFile, ...]
+    columns: tuple[ColumnsFile | None, ...]
     date: datetime.date | None = None
     altimeter_setting_pa: float | None = None
     zone_offset_s: float | None = None
     rated_power_w: float | None = None
     fuel_density_kg_m3: float | None = None
+    offsets_s: tuple[float | None, ...] = ()
+    field_elevation_m: float | None = None
 
     def facts(self) -> dict[str, str]:
         """Everything but the content of the files, as text, for the key of the cache."""
         return {
             "flight": self.flight,
             "logs": repr([name for name, _ in self.logs]),
-            "columns": repr([columns.sha256 for columns in self.columns]),
-            "columns_names": repr([columns.name for columns in self.columns]),
+            "columns": repr([columns and columns.sha256 for columns in self.columns]),
+            "columns_names": repr([columns and columns.name for columns in self.columns]),
             "date": str(self.date),
             "altimeter_setting_pa": repr(self.altimeter_setting_pa),
             "zone_offset_s": repr(self.zone_offset_s),
             "rated_power_w": repr(self.rated_power_w),
             "fuel_density_kg_m3": repr(self.fuel_density_kg_m3),
+            "offsets_s": repr(self.offsets_s),
+            "field_elevation_m": repr(self.field_elevation_m),
         }
 
 
@@ -110,13 +123,15 @@ class ReadFile:
     findings: list[Finding]
     used: int
 
-    def account(self, unused: int) -> RowAccount:
+    def account(self, unused: int, why: str = ADDS_NOTHING) -> RowAccount:
         """Account for its rows, once it is known how many add nothing to the flight.
 
         Parameters
         ----------
         unused : int
             Rows that add nothing.
+        why : str
+            Why they add nothing.
 
         Returns
         -------
@@ -125,7 +140,7 @@ class ReadFile:
         """
         set_aside = dict(self.set_aside)
         if unused:
-            set_aside[_ADDS_NOTHING] = unused
+            set_aside[why] = unused
         return RowAccount(self.in_file, self.used - unused, set_aside)
 
 
@@ -138,7 +153,9 @@ class _Places:
     channels: tuple[tuple[ChannelSource, int], ...]
 
 
-def read_file(name: str, path: Path, columns: ColumnsFile, source: FlightSource) -> ReadFile:
+def read_file(
+    name: str, path: Path, columns: ColumnsFile | None, source: FlightSource
+) -> ReadFile:
     """Read one file of a flight.
 
     Parameters
@@ -147,8 +164,8 @@ def read_file(name: str, path: Path, columns: ColumnsFile, source: FlightSource)
         Its name in messages.
     path : Path
         Where it is.
-    columns : ColumnsFile
-        How it is laid out.
+    columns : ColumnsFile or None
+        How it is laid out; a track needs none.
     source : FlightSource
         The flight.
 
@@ -163,7 +180,30 @@ def read_file(name: str, path: Path, columns: ColumnsFile, source: FlightSource)
         It cannot be read, or lacks a column that the columns file names.
     """
     raw = load_bytes(path, name)
-    header, body, findings = read_header(unpack(raw, name), columns, name)
+    if len(raw) < _LARGE:
+        return _read_bytes(raw, hashlib.sha256(raw).hexdigest, name, columns, source)
+    with ThreadPoolExecutor(1) as beside:    # hashing leaves the interpreter free
+        return _read_bytes(raw, beside.submit(_sha256, raw).result, name, columns, source)
+
+
+def _sha256(raw: bytes) -> str:
+    """Fingerprint of a file."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def _read_bytes(
+    raw: bytes, sha256: Callable[[], str], name: str, columns: ColumnsFile | None,
+    source: FlightSource,
+) -> ReadFile:
+    """Read one file of a flight from its bytes; its fingerprint is asked for at the end."""
+    data = unpack(raw, name)
+    kind = track_kind(data)
+    if kind:
+        return _track_file(read_track(data, kind, name, source.date), sha256(), source)
+    if columns is None:
+        raise refused(name, "", "a columns file, as it is no track (GPX, IGC, NMEA 0183)", "none",
+                      "write the name of the columns file in flights.csv")
+    header, body, findings = read_header(data, columns, name)
     places = _find_columns(header, columns)
     scales, unit_findings = _scales(header, columns, places, source)
     text = [] if columns.time.numeric else list(places.time)
@@ -172,12 +212,22 @@ def read_file(name: str, path: Path, columns: ColumnsFile, source: FlightSource)
     numbers = _numeric_columns(columns, places)
     table = read_table(header, body, columns, text, numbers)
     base = make_time_base(_stamps(table, columns, places, source), name)
-    findings += [*unit_findings, *table.findings, *base.findings]
+    findings += [*_header_finding(header, columns), *unit_findings, *table.findings,
+                 *base.findings]
     findings += _date_finding(base, source, columns, name)
     channels = _make_channels(table, base, places, scales, findings)
     part = Part(name, base.time_s, channels, base.interval_s)
-    return ReadFile(part, columns, hashlib.sha256(raw).hexdigest(), table.in_file,
+    return ReadFile(part, columns, sha256(), table.in_file,
                  {**table.set_aside, **base.set_aside}, findings, base.time_s.size)
+
+
+def _track_file(track: Track, sha256: str, source: FlightSource) -> ReadFile:
+    """Make a file of a flight from a track."""
+    part = Part(track.file, track.base.time_s, track.channels, track.base.interval_s, track=True,
+                window_s=track.window_s)
+    findings = track.findings + _date_finding(track.base, source, track.columns, track.file)
+    return ReadFile(part, track.columns, sha256, track.in_file,
+                    track.set_aside, findings, track.base.time_s.size)
 
 
 def _find_columns(header: Header, columns: ColumnsFile) -> _Places:
@@ -194,6 +244,17 @@ def _find_columns(header: Header, columns: ColumnsFile) -> _Places:
     return _Places(tuple(place for place in time if isinstance(place, int)),
                    offset if isinstance(offset, int) else None,
                    tuple((source, place) for source, place in found if isinstance(place, int)))
+
+
+def _header_finding(header: Header, columns: ColumnsFile) -> list[Finding]:
+    """Say where the header is not the one that the columns file was written for."""
+    found = header_fingerprint(header.names, header.units)
+    if columns.header is None or columns.header == found:
+        return []
+    return [Finding("caution", f"{header.file}: its header is not the one that "
+                    f"columns/{columns.name}.toml was written for",
+                    "a column of the same name may hold something else; look at the names, then "
+                    f'write header = "{found}"')]
 
 
 def _numeric_columns(columns: ColumnsFile, places: _Places) -> dict[int, tuple[str, ...]]:
@@ -266,6 +327,8 @@ def _stamps(
     table: Table, columns: ColumnsFile, places: _Places, source: FlightSource
 ) -> Stamps:
     """Time of each row as the recorder wrote it."""
+    if not columns.time.clocked:
+        return row_stamps(columns.time, table.ticks, source.date, table.file)
     if columns.time.numeric:
         return number_stamps(columns.time, table.numbers[places.time[0]], source.date, table.file)
     offsets = None if places.offset is None else table.text[places.offset]

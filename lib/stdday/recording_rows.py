@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from stdday.columns import ColumnsFile
 
-__all__ = ["LONG", "LONGEST_LINE", "REASONS", "SHORT", "IndexArray", "Rows", "split_rows",
-           "usual_width"]
+__all__ = ["BLANK", "CHUNK", "COMMENT", "CUT", "LONG", "LONGEST_LINE", "REASONS", "SHORT",
+           "IndexArray", "Rows", "split_rows", "trailing_blanks", "usual_width"]
 
 #: Longest line that is read [bytes].
 LONGEST_LINE = 1_000_000
@@ -34,10 +34,10 @@ REASONS = (
     "fewer cells than the other rows",
     "more cells than the other rows",
 )
-_CUT, _BLANK, _COMMENT, _CONTROL, _LONG_LINE, _QUOTES, SHORT, LONG = range(1, 9)
+CUT, BLANK, COMMENT, _CONTROL, _LONG_LINE, _QUOTES, SHORT, LONG = range(1, 9)
 
-# a piece that fits the processor's cache: three times as fast as one of 16 MB
-_CHUNK = 1 << 18
+#: A piece that fits the processor's cache: three times as fast as one of 16 MB [bytes].
+CHUNK = 1 << 18
 
 IndexArray = NDArray[np.int64]
 
@@ -49,7 +49,7 @@ class Rows:
     Parameters
     ----------
     body : bytes
-        The lines.
+        The text they stand in.
     starts, ends : ndarray of int, shape (n,)
         Where each line begins, and where its line feed stands [bytes].
     cells : ndarray of int, shape (n,)
@@ -83,15 +83,17 @@ class Rows:
         return {REASONS[code]: counts[code] for code in range(1, len(REASONS)) if counts[code]}
 
 
-def split_rows(body: bytes, columns: ColumnsFile) -> Rows:
+def split_rows(body: bytes, columns: ColumnsFile, start: int = 0) -> Rows:
     r"""Find the lines, count their cells and set aside those that cannot be read.
 
     Parameters
     ----------
     body : bytes
-        Lines after the header, in UTF-8 with line feeds.
+        Text in UTF-8 with line feeds.
     columns : ColumnsFile
-        How they are laid out.
+        How it is laid out.
+    start : int
+        Where the lines after the header begin [bytes].
 
     Returns
     -------
@@ -106,32 +108,32 @@ def split_rows(body: bytes, columns: ColumnsFile) -> Rows:
     >>> split_rows(b"1;2\n\n# by hand\n3;4", columns).set_aside()
     {'last line without a line end': 1, 'blank line': 1, 'comment line': 1}
     """
-    ends = _places(body, b"\n")
-    cut = bool(body) and not body.endswith(b"\n")
+    ends = _places(body, b"\n", start)
+    cut = len(body) > start and not body.endswith(b"\n")
     if cut:
         ends = np.append(ends, len(body))
-    starts = np.concatenate(([0], ends[:-1] + 1)).astype(np.int64)[: ends.size]
+    starts = np.concatenate(([start], ends[:-1] + 1)).astype(np.int64)[: ends.size]
     cells = _count_cells(body, starts, ends, columns.delimiter.encode())
     rows = Rows(body, starts, ends, cells, np.zeros(ends.size, dtype=np.int8), {})
-    rows.mark(_blank_rows(rows), _BLANK)
+    rows.mark(_blank_rows(rows), BLANK)
     if cut:
-        rows.mark([ends.size - 1], _CUT)
+        rows.mark([ends.size - 1], CUT)
     if columns.comment is not None:
-        rows.mark(_comment_rows(rows, columns.comment.encode()), _COMMENT)
+        rows.mark(_comment_rows(rows, columns.comment.encode()), COMMENT)
     for control in (b"\0", b"\r"):
-        if control in body:
-            rows.mark(np.searchsorted(ends, _places(body, control)), _CONTROL)
+        if body.find(control, start) >= 0:
+            rows.mark(np.searchsorted(ends, _places(body, control, start)), _CONTROL)
     rows.mark(ends - starts > LONGEST_LINE, _LONG_LINE)
-    if b'"' in body:
-        _read_quoted(rows, columns.delimiter)
+    if body.find(b'"', start) >= 0:
+        _read_quoted(rows, columns.delimiter, start)
     return rows
 
 
-def _places(body: bytes, mark: bytes) -> IndexArray:
-    """Find every place of one byte, piece by piece."""
+def _places(body: bytes, mark: bytes, start: int) -> IndexArray:
+    """Find every place of one byte from a place on, piece by piece."""
     whole = np.frombuffer(body, dtype=np.uint8)
-    found = [np.flatnonzero(whole[start:start + _CHUNK] == mark[0]) + start
-             for start in range(0, len(body), _CHUNK)]
+    found = [np.flatnonzero(whole[first:first + CHUNK] == mark[0]) + first
+             for first in range(start, len(body), CHUNK)]
     return np.concatenate([np.empty(0, dtype=np.int64), *found]).astype(np.int64, copy=False)
 
 
@@ -143,7 +145,7 @@ def _count_cells(
     whole = np.frombuffer(body, dtype=np.uint8)
     row = 0
     while row < starts.size:
-        last = max(int(np.searchsorted(ends, starts[row] + _CHUNK)), row + 1)
+        last = max(int(np.searchsorted(ends, starts[row] + CHUNK)), row + 1)
         found = np.flatnonzero(whole[starts[row]:ends[last - 1]] == delimiter[0])
         before = np.searchsorted(found, ends[row:last] - starts[row])
         cells[row:last] += np.diff(before, prepend=0)
@@ -167,9 +169,9 @@ def _comment_rows(rows: Rows, prefix: bytes) -> IndexArray:
     return np.asarray(found, dtype=np.int64)
 
 
-def _read_quoted(rows: Rows, delimiter: str) -> None:
+def _read_quoted(rows: Rows, delimiter: str, start: int) -> None:
     """Read the cells of the lines with quotes, and count them anew."""
-    for row in np.unique(np.searchsorted(rows.ends, _places(rows.body, b'"'))).tolist():
+    for row in np.unique(np.searchsorted(rows.ends, _places(rows.body, b'"', start))).tolist():
         if rows.reason[row]:
             continue
         try:
@@ -179,6 +181,41 @@ def _read_quoted(rows: Rows, delimiter: str) -> None:
             continue
         rows.quoted[row] = cells
         rows.cells[row] = len(cells)
+
+
+def trailing_blanks(rows: Rows, width: int, delimiter: str) -> int:
+    r"""Count the cells at the end of a row that are empty in every whole row.
+
+    Parameters
+    ----------
+    rows : Rows
+        Every line.
+    width : int
+        Cells of a whole row.
+    delimiter : str
+        Mark between cells.
+
+    Returns
+    -------
+    int
+        Cells that a row may lack without lacking anything; never raises.
+
+    Examples
+    --------
+    >>> from stdday.columns import ColumnsFile, TimeSource
+    >>> columns = ColumnsFile("n", "", ",", ".", (1,), None, None, None, TimeSource(("t",), "%H"),
+    ...                       (), ())
+    >>> trailing_blanks(split_rows(b"1,2,,\n3,4,,\n5,6\n", columns), 4, ",")
+    2
+    """
+    whole = np.frombuffer(rows.body, dtype=np.uint8)
+    ends = rows.ends[(rows.reason == 0) & (rows.cells == width)]
+    if not ends.size or rows.quoted:
+        return 0
+    blanks = 0
+    while blanks < width - 1 and bool((whole[ends - 1 - blanks] == ord(delimiter)).all()):
+        blanks += 1
+    return blanks
 
 
 def usual_width(rows: Rows, named: int) -> int:

@@ -13,13 +13,15 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from stdday.columns import NUMBER_FORMATS, TimeSource, parse_utc_offset
+from stdday.columns_types import has_date
 from stdday.errors import CampaignError
 from stdday.recording_file import ObjectArray
 from stdday.recording_types import Finding, FloatArray, refused
 
-__all__ = ["Stamps", "continuous_utc", "number_stamps", "text_stamps"]
+__all__ = ["Stamps", "continuous_utc", "number_stamps", "row_stamps", "text_stamps"]
 
 DAY_S = 86_400.0
 
@@ -44,11 +46,15 @@ class Stamps:
         Whether the date came with the time; else the day is the flight's, and midnight is open.
     findings : list of Finding
         What was found on the way.
+    counted : bool
+        Whether time counts from power-up: where it starts again, how long the recorder was off is
+        not known.
     """
 
     utc_s: FloatArray
     dated: bool
     findings: list[Finding] = field(default_factory=list)
+    counted: bool = False
 
 
 def number_stamps(
@@ -89,7 +95,51 @@ def number_stamps(
     seconds = np.where(np.abs(seconds) <= _MOST_ELAPSED_S, seconds, np.nan)
     note = Finding("note", f"{file} has no clock: its time counts from 00:00 UTC of the flight's "
                    "date")
-    return Stamps(seconds + _midnight_s(date, file), dated=True, findings=[note])
+    return Stamps(seconds + _midnight_s(date, file), dated=True, findings=[note], counted=True)
+
+
+def row_stamps(
+    source: TimeSource, ticks: NDArray[np.int64], date: datetime.date | None, file: str
+) -> Stamps:
+    """Count rows where there is no time column, from the flight's date on.
+
+    Parameters
+    ----------
+    source : TimeSource
+        With the interval of the rows.
+    ticks : ndarray of int, shape (n,)
+        Rows of data before each row, those that cannot be used among them.
+    date : datetime.date or None
+        Date of the flight.
+    file : str
+        Name of the recording.
+
+    Returns
+    -------
+    Stamps
+        The stamps.
+
+    Raises
+    ------
+    CampaignError
+        The date is not known.
+
+    Examples
+    --------
+    >>> from stdday.columns import ROW_INTERVAL
+    >>> source = TimeSource((), ROW_INTERVAL, interval_s=0.5, interval_sigma=0.03)
+    >>> stamps = row_stamps(source, np.array([0, 1, 4]), datetime.date(2024, 5, 1), "one.csv")
+    >>> np.diff(stamps.utc_s)
+    array([0.5, 1.5])
+    """
+    interval = source.interval_s or 0.0
+    caution = Finding(
+        "caution", f"{file} has no time column: its rows are taken as {interval:g} s apart, give "
+        f"or take {100.0 * source.interval_sigma:.2g} %, from 00:00 UTC of the flight's date",
+        f"every rate, time and distance carries those {100.0 * source.interval_sigma:.2g} %; "
+        "missed rows cannot be seen; it cannot be joined with another recording by its clock")
+    seconds = np.asarray(ticks * interval + _midnight_s(date, file), dtype=np.float64)
+    return Stamps(seconds, dated=True, findings=[caution], counted=True)
 
 
 def text_stamps(
@@ -135,13 +185,16 @@ def text_stamps(
     >>> print(stamps.utc_s.astype("datetime64[s]")[0])
     2024-05-01T13:00:00
     """
-    joined = _joined(cells)
-    local = _parsed(joined, source.format)
+    joined = None
+    local = _parsed_apart(cells, source.format)
+    if local is None:
+        joined = _joined(cells)
+        local = _parsed(joined, source.format)
     if np.isnan(local).all():
-        raise _no_times(joined, source, file)
+        raise _no_times(_joined(cells), source, file)
     if not source.dated:
         local = local - _CLOCK_ZERO_S + _midnight_s(date, file)
-    if source.format == "ISO 8601" and _zoned(joined):
+    if joined is not None and source.format == "ISO 8601" and _zoned(joined):
         return Stamps(_believable(local), dated=True)
     if offsets is not None:
         utc, findings = continuous_utc(local, _offset_seconds(offsets), file)
@@ -154,11 +207,37 @@ def text_stamps(
     return Stamps(_believable(local - fixed), source.dated)
 
 
+def _parsed_apart(cells: list[ObjectArray], form: str) -> FloatArray | None:
+    """Read date and clock by themselves, each different text once; None where they are not apart.
+
+    A day has fewer clocks, and a file far fewer dates, than rows of a long recording.
+    """
+    parts = form.split()
+    if len(parts) != len(cells) or sorted(map(_part_kind, parts)) != ["clock", "date"]:
+        return None
+    total = np.full(cells[0].shape, -_CLOCK_ZERO_S)
+    for column, part in zip(cells, parts, strict=True):
+        codes, known = pd.factorize(column)
+        if len(known) > 0.5 * codes.size + 1000:
+            return None
+        read = _parsed(pd.Series(known, dtype=object), part)
+        total += np.append(read, np.nan)[codes]
+    return total
+
+
+def _part_kind(part: str) -> str:
+    """Whether a part of a format is a date, a clock, or something else."""
+    date, clock = has_date(part), re.search(r"%[HIMSfpXTR]", part.replace("%%", "")) is not None
+    if date == clock or re.search(r"%[zZcs]", part):
+        return "other"
+    return "date" if date else "clock"
+
+
 def _joined(cells: list[ObjectArray]) -> pd.Series:
     """Join the cells of a row by one blank; missing where any is blank."""
     blank = np.zeros(cells[0].shape, dtype=bool)
     for column in cells:
-        blank |= pd.isna(column)
+        blank |= column == None  # noqa: E711
     joined = np.where(blank, "", cells[0])
     for column in cells[1:]:
         joined = joined + " " + np.where(blank, "", column)

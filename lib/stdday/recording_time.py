@@ -1,9 +1,10 @@
 """From the stamps of a recording to a strictly increasing time base.
 
 In this order, and each told in a finding: rows without a time are set aside; so are rows before
-the clock was set at power-up; a recording that runs backwards is turned; midnight is passed where
-stamps have no date; where time goes back, the fewest rows that overlap are set aside; rows that
-share one stamp are spread between their neighbours; gaps stay gaps.
+the clock was set at power-up and rows of another time altogether; a recording that runs backwards
+is turned; midnight is passed where stamps have no date; sessions are laid out one after the other;
+where time still goes back, the fewest rows that overlap are set aside; rows that share one stamp
+are spread between their neighbours; gaps stay gaps.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from stdday.recording_sessions import far_from_most, lay_out_sessions
 from stdday.recording_stamps import DAY_S, Stamps
 from stdday.recording_types import Finding, FloatArray, refused
 
@@ -31,6 +33,7 @@ GAP_INTERVALS = 2.5
 
 _NO_TIME = "time missing or unreadable"
 _POWER_UP = "clock not yet set at power-up"
+_FAR = "time many days from that of most rows"
 _BACKWARDS = "time goes back"
 
 IndexArray = NDArray[np.int64]
@@ -96,14 +99,20 @@ def make_time_base(stamps: Stamps, file: str) -> TimeBase:
     findings = list(stamps.findings)
     set_aside: dict[str, int] = {}
     _count(set_aside, _NO_TIME, stamps.utc_s.size - keep.size)
+    if keep.size < stamps.utc_s.size:
+        findings.append(Finding("note", f"{file}: {stamps.utc_s.size - keep.size} rows have no "
+                                "time that can be read", "they were set aside"))
     early = _rows_before_clock(stamps.utc_s[keep])
     if early:
         jump = stamps.utc_s[keep[early]] - stamps.utc_s[keep[early - 1]]
         findings.append(Finding("note", f"{file}: the clock jumps by {jump:+.0f} s after {early} "
                                 "rows; the rows before were set aside"))
     _count(set_aside, _POWER_UP, early)
-    keep = _turned(keep[early:], stamps, file, findings)
+    keep = _near(keep[early:], stamps, file, set_aside, findings)
+    keep = _turned(keep, stamps, file, findings)
     time_s = stamps.utc_s[keep] if stamps.dated else _past_midnight(stamps.utc_s[keep])
+    order, time_s = lay_out_sessions(time_s, stamps, file, findings)
+    keep = keep[order]
     ordered = _in_order(time_s)
     _tell_backwards(time_s.size, ordered, file, findings)
     _count(set_aside, _BACKWARDS, time_s.size - ordered.size)
@@ -117,6 +126,21 @@ def _count(set_aside: dict[str, int], reason: str, count: int) -> None:
     """Note rows set aside, if there are any."""
     if count:
         set_aside[reason] = int(count)
+
+
+def _near(
+    keep: IndexArray, stamps: Stamps, file: str, set_aside: dict[str, int],
+    findings: list[Finding],
+) -> IndexArray:
+    """Leave out rows whose clock is many days from that of most."""
+    far = far_from_most(stamps.utc_s[keep])
+    if not far.any():
+        return keep
+    count = int(far.sum())
+    _count(set_aside, _FAR, count)
+    findings.append(Finding("caution", f"{file}: the clock of {count} rows is over 15 days from "
+                            "that of most rows", "they were set aside"))
+    return keep[~far]
 
 
 def _rows_before_clock(stamps_s: FloatArray) -> int:
@@ -233,6 +257,8 @@ def spread_repeats(time_s: FloatArray, file: str) -> tuple[FloatArray, float, in
         raise refused(file, "time", "time that goes on",
                       f"one and the same time in all {time_s.size} rows",
                       "see `time` in the columns file")
+    if starts.size == time_s.size:
+        return time_s, float(np.median(np.diff(time_s))), 0
     stamp = time_s[starts]
     room = np.diff(stamp)
     usual = float(np.median(room / counts[:-1]))
@@ -263,7 +289,7 @@ def _tell_backwards(
     what = f"{file}: time goes back; {out} rows that overlap others were set aside"
     if out > 0.1 * rows:
         findings.append(Finding("caution", what, "so many may be several power-ups in one file, "
-                                "or a wrong time format"))
+                                "or a wrong time format", "possible"))
     else:
         findings.append(Finding("note", what))
 

@@ -11,7 +11,11 @@ from numpy.typing import NDArray
 
 from stdday.errors import CampaignError, Problem, StddayError
 
-__all__ = ["Finding", "FloatArray", "Recording", "RowAccount", "refused"]
+__all__ = ["SESSION_BREAK_S", "Finding", "FloatArray", "Recording", "RowAccount", "refused"]
+
+#: A recorder that wrote nothing for longer than this [s] was switched off in between: the longest
+#: gap met within one flight was 226 s.
+SESSION_BREAK_S = 600.0
 
 FloatArray = NDArray[np.float64]
 
@@ -28,6 +32,9 @@ class Finding:
         What was found, with counts and places.
     spoils : str
         What it spoils; empty where it spoils nothing.
+    sure : {"sure", "likely", "possible"}
+        How sure it is: ``sure`` was counted, ``likely`` fits nothing else that is common,
+        ``possible`` has other explanations as good.
 
     Examples
     --------
@@ -38,6 +45,7 @@ class Finding:
     level: Literal["note", "caution"]
     what: str
     spoils: str = ""
+    sure: Literal["sure", "likely", "possible"] = "sure"
 
     def __str__(self) -> str:
         """Give what was found and what it spoils in one line."""
@@ -127,6 +135,10 @@ class Recording:
         What a person should know about the recording.
     sources : tuple of (str, str)
         Name and SHA-256 of each file.
+    interval_sigma : float
+        Standard uncertainty of every elapsed time, as a fraction of it [-], where rows were
+        counted for want of a clock; 0 where there is one. It is one factor for the whole recording:
+        every rate is divided by it, every time and every distance along the ground multiplied.
     """
 
     flight: str
@@ -137,6 +149,18 @@ class Recording:
     rows: RowAccount
     findings: tuple[Finding, ...]
     sources: tuple[tuple[str, str], ...] = field(default=())
+    interval_sigma: float = 0.0
+
+    @property
+    def sessions(self) -> tuple[tuple[float, float], ...]:
+        """First and last time [s] of each stretch that the recorder ran without a long break."""
+        if not self.time_s.size:
+            return ()
+        breaks = np.flatnonzero(np.diff(self.time_s) > SESSION_BREAK_S)
+        firsts = [0, *(breaks + 1).tolist()]
+        lasts = [*breaks.tolist(), self.time_s.size - 1]
+        return tuple((float(self.time_s[first]), float(self.time_s[last]))
+                     for first, last in zip(firsts, lasts, strict=True))
 
     @property
     def interval_s(self) -> float:

@@ -13,15 +13,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy import sparse
 
 from stdday import atmosphere, climb, engine, level
 from stdday.errors import InputError
-from stdday.ledger import Chain, Reduced, close, said
+from stdday.ledger import Chain, Reduced, close, in_parts, joined, said
 from stdday.reduce_climb import drag_parameters
 from stdday.state import State, make_state
 from stdday.statistics import ClusterFit, cluster_fit
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from stdday.campaign import Airplane, Campaign, Reference
     from stdday.uncertainty import Draws
 
@@ -45,6 +48,10 @@ EFFICIENCY_CHANGE_SIGMA = 0.05
 SPEED_UNIT_MS, FUEL_UNIT_M3S = 50.0, 1e-5
 
 
+#: Draws that are fitted at once [-]: so much of the design is in memory, however many the runs.
+DRAWS_AT_ONCE = 250
+
+
 @dataclass(frozen=True)
 class LevelFit:
     """Level speed, power and fuel of one configuration.
@@ -57,9 +64,9 @@ class LevelFit:
         Rated power, unit of the fit's powers [W].
     points, flights : tuple of str
         Points of the fit, and their flights.
-    speed_ms, power_w : ndarray, shape (draws + 1, points)
+    speed_ms, power_w : ndarray, shape (draws + 1, points); once fitted, shape (1, points)
         True airspeed and brake power reduced to reference weight and sea-level density.
-    brake_power_w, fuel_m3s : ndarray, shape (draws + 1, points)
+    brake_power_w, fuel_m3s : ndarray, shape (draws + 1, points); once fitted, shape (1, points)
         Brake power and fuel flow as flown (scale errors in the draws).
     equivalent_ms : ndarray, shape (points,)
         Equivalent airspeed as flown [m/s].
@@ -114,7 +121,10 @@ class Cruise:
 
 
 def reduce_levels(
-    campaign: Campaign, segments: pd.DataFrame, draws: Draws
+    campaign: Campaign,
+    segments: pd.DataFrame,
+    draws: Draws,
+    known: Mapping[str, LevelFit] | None = None,
 ) -> tuple[list[Reduced], dict[str, LevelFit]]:
     """Reduce level runs and fit each configuration's curve of power against airspeed.
 
@@ -126,6 +136,8 @@ def reduce_levels(
         Segments of used level runs.
     draws : Draws
         Draws of the errors that scatter cannot show.
+    known : mapping of str to LevelFit, optional
+        Curves of the same runs under other draws, whose nominal fit need not be found again.
 
     Returns
     -------
@@ -141,6 +153,23 @@ def reduce_levels(
     """
     if segments.empty:
         return [], {}
+    parts = [_reduced(campaign, part, draws) for part in in_parts(segments)]
+    reduced = [joined(same) for same in zip(*(part for part, _ in parts), strict=True)]
+    fits = {}
+    for name in campaign.configurations:
+        runs = [own.pop(name) for _, own in parts if name in own]
+        if runs:
+            fits[name] = fit_level(_together(runs), (known or {}).get(name))
+    return reduced, fits
+
+
+def _reduced(
+    campaign: Campaign, segments: pd.DataFrame, draws: Draws
+) -> tuple[list[Reduced], dict[str, LevelFit]]:
+    """Reduce some level runs; those of each configuration that carry a value, still to be fitted.
+
+    Of the reduced runs only the nominal values are kept: the draws are in what is to be fitted.
+    """
     state = make_state(campaign, segments.reset_index(drop=True), draws)
     power, speed, reasons = _indices(state, draws)
     flights = list(state.frame["flight"])
@@ -154,12 +183,12 @@ def reduce_levels(
         for place, point in enumerate(power.points)
         if point not in reduced[0].refused and point not in reduced[1].refused
     ]
-    fits = {}
+    runs = {}
     for name in campaign.configurations:
         rows = [place for place in kept if state.configurations[place] == name]
         if rows:
-            fits[name] = fit_level(state, name, rows, power.values, speed.values, draws)
-    return reduced, fits
+            runs[name] = _runs(state, name, rows, power.values, speed.values, draws)
+    return [replace(one, values=one.values[:1].copy()) for one in reduced], runs
 
 
 def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
@@ -254,7 +283,7 @@ def _reasons(state: State, energy_w: FloatArray) -> list[str]:
     return reasons
 
 
-def fit_level(
+def _runs(
     state: State,
     configuration: str,
     rows: list[int],
@@ -262,26 +291,7 @@ def fit_level(
     speed_ms: FloatArray,
     draws: Draws,
 ) -> LevelFit:
-    """Fit one configuration's power and fuel flow.
-
-    Parameters
-    ----------
-    state : State
-        All level runs.
-    configuration : str
-        Configuration to fit.
-    rows : list of int
-        Its runs.
-    power_w, speed_ms : ndarray, shape (draws + 1, points)
-        Reduced power [W] and airspeed [m/s] of all level runs.
-    draws : Draws
-        Draws of the scale error of the fuel flow.
-
-    Returns
-    -------
-    LevelFit
-        With a reason in place of a curve where the runs do not carry one.
-    """
+    """Level runs of one configuration, out of all of a state, still to be fitted."""
     flights = tuple(state.flights[place].id for place in rows)
     rated = float(state.airplane(lambda a: a.rated_power_w)[rows[0]])
     names = [state.airplane_of(state.flights[place]).id for place in rows]
@@ -291,7 +301,7 @@ def fit_level(
         + FUEL_SHAPE_SIGMA
         * draws.normal("fuel flow against power", "configuration", [configuration] * len(rows))
     )
-    found = LevelFit(
+    return LevelFit(
         configuration,
         rated,
         tuple(state.frame["point"].iloc[place] for place in rows),
@@ -304,12 +314,50 @@ def fit_level(
             0, rows
         ],
     )
-    if len(set(flights)) < 1 or len(rows) < 3:
-        return replace(found, reason=f"{len(rows)} level runs; 3 at different powers are needed")
+
+
+def _together(runs: Sequence[LevelFit]) -> LevelFit:
+    """Put runs of one configuration together that were reduced in parts."""
+    if len(runs) == 1:
+        return runs[0]
+    return replace(
+        runs[0],
+        points=tuple(point for one in runs for point in one.points),
+        flights=tuple(flight for one in runs for flight in one.flights),
+        equivalent_ms=np.concatenate([one.equivalent_ms for one in runs]),
+        speed_ms=np.concatenate([one.speed_ms for one in runs], axis=1),
+        power_w=np.concatenate([one.power_w for one in runs], axis=1),
+        brake_power_w=np.concatenate([one.brake_power_w for one in runs], axis=1),
+        fuel_m3s=np.concatenate([one.fuel_m3s for one in runs], axis=1),
+    )
+
+
+def fit_level(runs: LevelFit, known: LevelFit | None = None) -> LevelFit:
+    """Fit one configuration's power and fuel flow.
+
+    Parameters
+    ----------
+    runs : LevelFit
+        Its runs, still to be fitted.
+    known : LevelFit, optional
+        Curve of the same runs under other draws: the nominal fit is the same.
+
+    Returns
+    -------
+    LevelFit
+        With a reason in place of a curve where the runs do not carry one; of the runs only the
+        nominal values are kept, their draws are in the coefficients.
+    """
+    nominal = _some(runs, [0])
+    if len(runs.points) < 3:
+        count = len(runs.points)
+        return replace(nominal, reason=f"{count} level runs; 3 at different powers are needed")
     try:
-        return _fitted(found)
+        fit, coefficients = _fitted(runs, known if known and known.points == runs.points else None)
     except InputError as error:
-        return replace(found, reason=f"no curve through these runs: {error}")
+        return replace(nominal, reason=f"no curve through these runs: {error}")
+    weights = fit.weights[: len(runs.points)]
+    return replace(nominal, coefficients=coefficients, fit=fit, weights=weights)
 
 
 def _design(found: LevelFit) -> tuple[FloatArray, FloatArray, list[str], list[str]]:
@@ -343,17 +391,42 @@ def _design(found: LevelFit) -> tuple[FloatArray, FloatArray, list[str], list[st
     )
 
 
-def _fitted(found: LevelFit) -> LevelFit:
-    design, response, flights, strata = _design(found)
-    fit = cluster_fit(design[0], response[0], flights, strata)
-    x = fit.whitening @ design
-    y = np.einsum("ij,kj->ki", fit.whitening, response)
-    normal = np.einsum("kia,kib->kab", x, x)
-    coefficients = np.linalg.solve(normal, np.einsum("kia,ki->ka", x, y)[..., None])[..., 0]
+def _fitted(runs: LevelFit, known: LevelFit | None) -> tuple[ClusterFit, FloatArray]:
+    """Nominal fit, and coefficients (draws + 1, columns) with its weights."""
+    design, response, flights, strata = _design(_some(runs, [0]))
+    fit = (known.fit if known else None) or cluster_fit(design[0], response[0], flights, strata)
+    whitening = sparse.csr_array(fit.whitening)  # nothing outside of each flight's block
+    count = len(runs.speed_ms)
+    parts = np.array_split(np.arange(count), -(-count // DRAWS_AT_ONCE))
+    coefficients = np.concatenate(
+        [_solved(whitening, *_design(_some(runs, [0, *part]))[:2])[1:] for part in parts]
+    )
     if coefficients[0, 0] <= 0 or coefficients[0, 1] <= 0:
         raise InputError("the fitted drag is not positive (fly a wider range of powers)")
-    weights = fit.weights[: len(found.points)]
-    return replace(found, coefficients=coefficients, fit=fit, weights=weights)
+    return fit, coefficients
+
+
+def _some(found: LevelFit, draws: list[int]) -> LevelFit:
+    """Keep some of the draws."""
+    return replace(
+        found,
+        speed_ms=found.speed_ms[draws],
+        power_w=found.power_w[draws],
+        brake_power_w=found.brake_power_w[draws],
+        fuel_m3s=found.fuel_m3s[draws],
+    )
+
+
+def _solved(
+    whitening: sparse.csr_array, design: FloatArray, response: FloatArray
+) -> FloatArray:
+    """Coefficients (draws, columns) of weighted least squares, draw by draw."""
+    draws, rows, columns = design.shape
+    flat = whitening @ design.transpose(1, 0, 2).reshape(rows, draws * columns)
+    x = np.ascontiguousarray(flat.reshape(rows, draws, columns).transpose(1, 2, 0))
+    y = np.ascontiguousarray((whitening @ response.T).T)[..., None]
+    solved: FloatArray = np.linalg.solve(x @ x.transpose(0, 2, 1), x @ y)[..., 0]
+    return solved
 
 
 def cruise_at(found: LevelFit, airplane: Airplane, reference: Reference, fraction: float) -> Cruise:

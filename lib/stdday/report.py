@@ -16,7 +16,7 @@ import pandas as pd
 import plotly.graph_objects as go
 from markupsafe import Markup
 
-from stdday import captions, extract, plots, tables, words
+from stdday import captions, extract, plots, plots_flights, tables, tables_corrections, words
 from stdday.display import condition_words
 from stdday.layout import Table, as_html
 from stdday.metrics import METRICS
@@ -177,7 +177,7 @@ class _Numbering:
     def __init__(self) -> None:
         self.last = 0
 
-    def drawing(self, title: str, figure: go.Figure) -> dict[str, Any]:
+    def drawing(self, title: str, figure: go.Figure | dict[str, Any]) -> dict[str, Any]:
         """One figure with its number, drawn for the page."""
         self.last += 1
         name = f"figure-{self.last}"
@@ -185,7 +185,7 @@ class _Numbering:
             "id": name,
             "number": self.last,
             "title": title,
-            "summary": figure.layout.meta["summary"],
+            "summary": figure["layout"]["meta"]["summary"],
             "svg": Markup(svg(figure, f"{name}-title", themed=True)),
         }
 
@@ -272,6 +272,7 @@ def _by_flight(results: Results, metric: str, own: pd.DataFrame) -> list[dict[st
             by_flight.setdefault(known[point][0], []).append((point, condition_id))
     conditions = dict(extract.conditions_of(results, metric))
     several = len(set(own["condition_id"])) > 1
+    ledgers = tables_corrections.ledgers(results, metric)
     found = []
     for flight, chains in by_flight.items():
         parts = []
@@ -279,7 +280,8 @@ def _by_flight(results: Results, metric: str, own: pd.DataFrame) -> list[dict[st
             condition = conditions.get(condition_id, "")
             told = condition_words(results.meta, condition_id, condition)
             name = f"{point}, {told}" if several and told else point
-            rows = tables.ledger(results, point, metric, condition_id).drop(columns="Source")
+            columns = ledgers[point, condition_id].items()
+            rows = {column: cells for column, cells in columns if column != "Source"}
             parts.append(as_html(rows, name, styled=False))
         count = words.count(len({point for point, _ in chains}), "point")
         table = Markup("\n".join(parts))
@@ -302,7 +304,7 @@ def _without_people(table: pd.DataFrame) -> pd.DataFrame:
 
 def _flight_pictures(results: Results, numbering: _Numbering) -> list[dict[str, Any]]:
     known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
-    return [numbering.drawing(name, plots.flight_trace(results, name)) for name in known]
+    return [numbering.drawing(name, plots_flights.flight_parts(results, name)) for name in known]
 
 
 def _calibration(results: Results) -> list[str]:

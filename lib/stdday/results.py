@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,14 +14,14 @@ import pandas as pd
 from stdday import units
 from stdday.ledger import LEDGER_COLUMNS
 from stdday.metrics import METRICS
+from stdday.points import Points, join_points
 from stdday.reduce_level import curve_power_w
 
 if TYPE_CHECKING:
     from stdday.campaign import Campaign
     from stdday.compare import Effect
     from stdday.outcome import Analysis, Outcome
-    from stdday.points import Points
-    from stdday.recording import Recording
+    from stdday.survey import Survey
 
 __all__ = ["EFFECT_COLUMNS", "VALUE_COLUMNS", "Results", "make_results"]
 
@@ -89,8 +90,13 @@ POINT_STATES = (
     ("liftoff_ground_speed_ms", "liftoff_ground_speed", "speed", "kt", 1),
 )
 
-#: Samples kept of each flight for its picture.
-TRACE_SAMPLES = 300
+#: Channels of ``traces.csv``: channel, dimension, unit.
+TRACES = (
+    ("pressure_altitude", "length", "ft"),
+    ("indicated_airspeed", "speed", "kt"),
+    ("ground_speed", "speed", "kt"),
+    ("engine_speed", "angular_speed", "rpm"),
+)
 
 
 @dataclass(frozen=True)
@@ -135,6 +141,36 @@ class Results:
     traces: pd.DataFrame
     costs: pd.DataFrame
     uncertainties: pd.DataFrame
+
+    @cached_property
+    def _places(self) -> dict[tuple[str, ...], dict[Any, Any]]:
+        """Places of rows by table and columns, as `where` has looked them up."""
+        return {}
+
+    def where(self, table: str, **equal: str) -> pd.DataFrame:
+        """Rows of a table that hold these texts; quick however often it is asked.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        **equal : str
+            Text by column.
+
+        Returns
+        -------
+        DataFrame
+            In the order of the table; empty where there are none.
+        """
+        frame: pd.DataFrame = getattr(self, table)
+        if not len(frame):
+            return frame
+        places = self._places.get((table, *equal))
+        if places is None:
+            places = frame.groupby(list(equal), sort=False).indices
+            self._places[table, *equal] = places
+        wanted = tuple(equal.values())
+        return frame.iloc[places.get(wanted if len(wanted) > 1 else wanted[0], [])]
 
     @classmethod
     def table_names(cls) -> tuple[str, ...]:
@@ -262,36 +298,44 @@ def utc(seconds: float) -> str:
 
 
 def _points_table(
-    found: Sequence[Points], refusals: pd.DataFrame, carried: set[str]
+    surveys: Iterable[Survey], refusals: pd.DataFrame, carried: set[str]
 ) -> pd.DataFrame:
+    found = join_points(survey.points for survey in surveys)
+    why: dict[str, dict[str, None]] = {}
+    for point, reason in zip(refusals["point"], refusals["reason"], strict=True):
+        why.setdefault(point, {})[reason] = None
+    states = _states(found)
     rows = []
-    for item in found:
-        means = item.segments.groupby("point").mean(numeric_only=True)
-        for point in item.table.to_dict("records"):
-            used, reason = bool(point["used"]), str(point["reason"])
-            if used and point["point"] not in carried:
-                used = False
-                own = refusals.loc[refusals["point"] == point["point"], "reason"]
-                reason = "; ".join(dict.fromkeys(own)) or "carries no metric"
-            row = {
-                "point": point["point"],
-                "flight": point["flight"],
-                "configuration": point["configuration"],
-                "block": point["block"],
-                "kind": point["kind"],
-                "start_utc": utc(point["start_s"]),
-                "end_utc": utc(point["end_s"]),
-                "used": used,
-                "reason": reason,
-                "quality": point["quality"],
-            }
-            for column, title, dimension, unit, decimals in POINT_STATES:
-                known = point["point"] in means.index and column in means.columns
-                value = means[column].to_dict()[point["point"]] if known else float("nan")
-                printed = units.from_si(np.array([value]), unit, dimension)[0]
-                row[f"{title} [{unit}]"] = round(float(printed), decimals + 1)
-            rows.append(row)
+    for place, point in enumerate(found.table.to_dict("records")):
+        used, reason = bool(point["used"]), str(point["reason"])
+        if used and point["point"] not in carried:
+            used = False
+            reason = "; ".join(why.get(point["point"], ())) or "carries no metric"
+        row = {
+            "point": point["point"],
+            "flight": point["flight"],
+            "configuration": point["configuration"],
+            "block": point["block"],
+            "kind": point["kind"],
+            "start_utc": utc(point["start_s"]),
+            "end_utc": utc(point["end_s"]),
+            "used": used,
+            "reason": reason,
+            "quality": point["quality"],
+        }
+        rows.append(row | {title: values[place] for title, values in states.items()})
     return pd.DataFrame(rows)
+
+
+def _states(found: Points) -> dict[str, list[float]]:
+    """State means of each point, in its order, rounded; NaN where a point has none."""
+    means = found.segments.groupby("point").mean(numeric_only=True)
+    states = {}
+    for column, title, dimension, unit, decimals in POINT_STATES:
+        values = means[column].reindex(found.table["point"]).to_numpy()
+        printed = units.from_si(values, unit, dimension)
+        states[f"{title} [{unit}]"] = [round(float(value), decimals + 1) for value in printed]
+    return states
 
 
 def _refusals(analysis: Analysis) -> pd.DataFrame:
@@ -313,22 +357,14 @@ def _corrections(analysis: Analysis) -> pd.DataFrame:
 
 
 def _flights(
-    campaign: Campaign,
-    recordings: dict[str, Recording],
-    found: Sequence[Points],
-    points: pd.DataFrame,
+    campaign: Campaign, surveys: Mapping[str, Survey], points: pd.DataFrame
 ) -> pd.DataFrame:
+    counts = points.groupby("flight")["used"].agg(["size", "sum"]) if len(points) else None
+    known = counts.to_dict("index") if counts is not None else {}
     rows = []
-    orphans: dict[str, list[str]] = {}
-    for item in found:
-        for decision in item.orphans:
-            orphans.setdefault(decision.flight, []).append(
-                f"decisions.csv line {decision.row}: belongs to no test point, kept without effect"
-            )
     for flight in campaign.flights:
-        recording = recordings.get(flight.id)
-        own = points[points["flight"] == flight.id]
-        account = recording.rows if recording else None
+        survey = surveys.get(flight.id)
+        own = known.get(flight.id, {"size": 0, "sum": 0})
         rows.append(
             {
                 "flight": flight.id,
@@ -336,44 +372,57 @@ def _flights(
                 "block": flight.block,
                 "date": flight.date.isoformat() if flight.date else "",
                 "pilot": flight.pilot or "",
-                "rows_in_file": account.in_file if account else 0,
-                "rows_used": account.used if account else 0,
-                "rows_set_aside": "; ".join(
-                    f"{count} {reason}" for reason, count in account.set_aside.items()
-                )
-                if account
-                else "",
-                "points_found": len(own),
-                "points_used": int(own["used"].sum()) if len(own) else 0,
-                "findings": " | ".join(
-                    [str(item) for item in (recording.findings if recording else ())]
-                    + orphans.get(flight.id, [])
-                ),
+                **_rows(survey),
+                "points_found": int(own["size"]),
+                "points_used": int(own["sum"]),
+                "findings": " | ".join(_findings(survey)),
                 "note": flight.crew_note or "",
             }
         )
     return pd.DataFrame(rows)
 
 
-def _traces(recordings: dict[str, Recording]) -> pd.DataFrame:
-    rows = []
-    wanted = (
-        ("pressure_altitude", "length", "ft"),
-        ("indicated_airspeed", "speed", "kt"),
-        ("ground_speed", "speed", "kt"),
-        ("engine_speed", "angular_speed", "rpm"),
+def _rows(survey: Survey | None) -> dict[str, Any]:
+    """Rows of the files of a flight, in file, used and set aside."""
+    if survey is None:
+        return {"rows_in_file": 0, "rows_used": 0, "rows_set_aside": ""}
+    aside = (f"{count} {reason}" for reason, count in survey.rows.set_aside.items())
+    return {
+        "rows_in_file": survey.rows.in_file,
+        "rows_used": survey.rows.used,
+        "rows_set_aside": "; ".join(aside),
+    }
+
+
+def _findings(survey: Survey | None) -> list[str]:
+    """What a person should know of a flight: its findings, and decisions without a point."""
+    if survey is None:
+        return []
+    orphans = (
+        f"decisions.csv line {decision.row}: belongs to no test point, kept without effect"
+        for decision in survey.points.orphans
     )
-    for name, recording in recordings.items():
-        count = len(recording.time_s)
-        places = np.unique(np.linspace(0, count - 1, min(count, TRACE_SAMPLES)).astype(int))
-        frame = pd.DataFrame({"flight": name}, index=range(len(places)))
-        frame["minutes"] = np.round((recording.time_s[places] - recording.time_s[0]) / 60, 2)
-        for channel, dimension, unit in wanted:
-            values = recording.channels.get(channel, np.full(count, np.nan))[places]
-            frame[f"{channel} [{unit}]"] = np.round(units.from_si(values, unit, dimension), 0)
-        frame["start_utc"] = utc(recording.time_s[0])
-        rows.append(frame)
-    return pd.concat(rows, ignore_index=True) if rows else pd.DataFrame()
+    return [*map(str, survey.findings), *orphans]
+
+
+def _traces(surveys: Mapping[str, Survey]) -> pd.DataFrame:
+    """Thinned time histories of all flights, one below the other."""
+    if not surveys:
+        return pd.DataFrame()
+    every = list(surveys.values())
+    times = [survey.trace_time_s for survey in every]
+    counts = [len(time_s) for time_s in times]
+    minutes = [np.round((time_s - time_s[:1]) / 60, 2) for time_s in times]
+    table: dict[str, Any] = {
+        "flight": np.repeat([survey.flight for survey in every], counts).astype(object),
+        "minutes": np.concatenate(minutes),
+    }
+    for channel, dimension, unit in TRACES:
+        values = np.concatenate([survey.trace[channel] for survey in every])
+        table[f"{channel} [{unit}]"] = np.round(units.from_si(values, unit, dimension), 0)
+    starts = [utc(time_s[0]) if len(time_s) else "" for time_s in times]
+    table["start_utc"] = np.repeat(starts, counts).astype(object)
+    return pd.DataFrame(table)
 
 
 def _flight_values(analysis: Analysis) -> pd.DataFrame:
@@ -433,8 +482,7 @@ def _curves(analysis: Analysis) -> tuple[pd.DataFrame, pd.DataFrame]:
 def make_results(
     campaign: Campaign,
     meta: dict[str, Any],
-    recordings: dict[str, Recording],
-    found: Sequence[Points],
+    surveys: Mapping[str, Survey],
     analysis: Analysis,
     effects: Sequence[Effect],
     balance: pd.DataFrame,
@@ -449,10 +497,8 @@ def make_results(
         The campaign.
     meta : dict
         Plain facts about the run that are no table.
-    recordings : dict of str to Recording
-        Recording of each flight.
-    found : sequence of Points
-        Test points of each flight.
+    surveys : mapping of str to Survey
+        What was found in the recording of each flight.
     analysis : Analysis
         Corrected points and values.
     effects : sequence of Effect
@@ -466,7 +512,7 @@ def make_results(
     """
     refusals = _refusals(analysis)
     carried = {point for item in analysis.reduced for point in item.points}
-    points = _points_table(found, refusals, carried)
+    points = _points_table(surveys.values(), refusals, carried)
     dropped = points.loc[~points["used"], ["point", "reason"]] if len(points) else pd.DataFrame()
     kept_refusals = refusals[~refusals["point"].isin(dropped["point"])] if len(points) else refusals
     left_out = pd.concat(
@@ -481,13 +527,13 @@ def make_results(
         effects=pd.DataFrame([_effect_row(e) for e in effects], columns=list(EFFECT_COLUMNS)),
         points=points,
         corrections=_corrections(analysis),
-        flights=_flights(campaign, recordings, found, points),
+        flights=_flights(campaign, surveys, points),
         left_out=left_out[["point", "metric", "condition_id", "reason"]],
         flight_values=_flight_values(analysis),
         curve_points=curve_points,
         curves=curves,
         balance=balance,
-        traces=_traces(recordings),
+        traces=_traces(surveys),
         costs=costs,
         uncertainties=uncertainties,
     )

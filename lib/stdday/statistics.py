@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -47,6 +48,9 @@ class Estimate:
     standard_error: float
     dof: float
     deviations: FloatArray = field(repr=False)
+    _quantiles: dict[float, float] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def below(self, edge: float) -> float:
         """Probability that the number is below `edge` (same unit as the value) [-]."""
@@ -59,6 +63,11 @@ class Estimate:
 
     def quantile(self, probability: float) -> float:
         """Value that the number is below with the given probability (0 to 1, open)."""
+        if probability not in self._quantiles:
+            self._quantiles[probability] = self._quantile(probability)
+        return self._quantiles[probability]
+
+    def _quantile(self, probability: float) -> float:
         low, high = np.min(self.deviations), np.max(self.deviations)
         if self.standard_error <= 0:
             return float(self.value + np.quantile(self.deviations, probability))
@@ -277,20 +286,25 @@ class ClusterFit:
         -----
         R. M. Bell and D. F. McCaffrey, Survey Methodology 28 (2002) 169.
         """
-        names = np.unique(self.clusters)
-        if names.size < 2:
+        if len(self._adjusted) < 2:
             raise InputError("clusters must name two flights at least; got one")
         g = np.asarray(gradient, dtype=float)
-        bread = np.linalg.inv(self.design.T @ self.design)
-        residual_maker = np.eye(len(self.design)) - self.design @ bread @ self.design.T
-        columns = []
-        for name in names:
-            rows = self.clusters == name
-            adjusted = _inverse_root(residual_maker[np.ix_(rows, rows)])
-            columns.append(residual_maker[:, rows] @ adjusted @ self.design[rows] @ bread @ g)
+        columns = [adjusted @ g for adjusted in self._adjusted]
         gram = np.array(columns) @ np.array(columns).T
         dof = float(np.trace(gram) ** 2 / np.sum(gram**2))
         return float(g @ self.covariance @ g), dof
+
+    @cached_property
+    def _adjusted(self) -> list[FloatArray]:
+        """What CR2 makes of the residuals of each flight, for any gradient."""
+        bread = np.linalg.inv(self.design.T @ self.design)
+        residual_maker = np.eye(len(self.design)) - self.design @ bread @ self.design.T
+        found = []
+        for name in np.unique(self.clusters):
+            rows = self.clusters == name
+            root = _inverse_root(residual_maker[np.ix_(rows, rows)])
+            found.append(residual_maker[:, rows] @ root @ self.design[rows] @ bread)
+        return found
 
 
 def _inverse_root(matrix: FloatArray) -> FloatArray:
@@ -352,16 +366,17 @@ def cluster_fit(
     names = np.asarray(clusters, dtype=str)
     layers = np.asarray(strata if strata is not None else [""] * len(y), dtype=str)
     _check_fit(x, y)
+    groups = _groups(names, layers)
     weights = np.ones(len(y))
     whitening = np.eye(len(y))
     coefficients = np.linalg.lstsq(x, y, rcond=None)[0]
     for _ in range(20):
         residual = y - x @ coefficients
-        point, offset = _components(residual, names, layers)
-        flight_part = _flight_part(residual, names, layers, point, offset)
+        point, offset = _components(residual, groups)
+        flight_part = _flight_part(residual, groups, point, offset)
         scaled = np.abs(residual - flight_part) / point
         weights = np.minimum(1.0, tuning / np.maximum(scaled, 1e-9))
-        whitening = _whitening(weights, names, layers, point, offset)
+        whitening = _whitening(weights, groups, point, offset)
         updated = np.linalg.lstsq(whitening @ x, whitening @ y, rcond=None)[0]
         change = np.max(np.abs(updated - coefficients) / (np.abs(updated) + 1e-300))
         coefficients = updated
@@ -393,62 +408,69 @@ def _check_fit(x: FloatArray, y: FloatArray) -> None:
         )
 
 
+def _groups(names: NDArray[np.str_], layers: NDArray[np.str_]) -> list[list[NDArray[np.intp]]]:
+    """Rows of each flight, stratum by stratum."""
+    found = []
+    for layer in np.unique(layers):
+        rows = np.flatnonzero(layers == layer)
+        order = rows[np.argsort(names[rows], kind="stable")]
+        found.append(np.split(order, np.flatnonzero(names[order][1:] != names[order][:-1]) + 1))
+    return found
+
+
+def _median(values: FloatArray) -> float:
+    """Median of a few finite values; `numpy.median` takes longer to begin than to find it."""
+    ordered, half = np.sort(values), len(values) // 2
+    return float(ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2)
+
+
 def _components(
-    residual: FloatArray, names: NDArray[np.str_], layers: NDArray[np.str_]
+    residual: FloatArray, groups: list[list[NDArray[np.intp]]]
 ) -> tuple[FloatArray, FloatArray]:
     """Standard deviation of points and of flight offsets, row by row, by robust moments."""
     point, offset = np.empty(len(residual)), np.empty(len(residual))
-    for layer in np.unique(layers):
-        rows = layers == layer
-        inside, between, sizes = [], [], []
-        for name in np.unique(names[rows]):
-            values = residual[rows & (names == name)]
-            inside.append(values - np.median(values))
-            between.append(float(np.median(values)))
-            sizes.append(len(values))
-        spread = np.concatenate(inside)
+    for layer in groups:
+        sizes = [len(rows) for rows in layer]
+        between = [_median(residual[rows]) for rows in layer]
+        middles = zip(layer, between, strict=True)
+        spread = np.concatenate([residual[rows] - middle for rows, middle in middles])
+        inside = np.sort(np.concatenate(layer))
         free = max(1, len(spread) - len(sizes))
-        total = float(np.sqrt(np.mean(residual[rows] ** 2)))
+        total = float(np.sqrt(np.mean(residual[inside] ** 2)))
         scale = 1.4826 * float(np.median(np.abs(spread))) * np.sqrt(len(spread) / free)
         scale = max(scale, 0.1 * total, 1e-12)
         typical = len(sizes) / sum(1 / size for size in sizes)
         extra = float(np.mean(np.square(between))) - scale**2 / typical
-        point[rows], offset[rows] = scale, np.sqrt(max(extra, 0.0))
+        point[inside], offset[inside] = scale, np.sqrt(max(extra, 0.0))
     return point, offset
 
 
 def _flight_part(
     residual: FloatArray,
-    names: NDArray[np.str_],
-    layers: NDArray[np.str_],
+    groups: list[list[NDArray[np.intp]]],
     point: FloatArray,
     offset: FloatArray,
 ) -> FloatArray:
     """Best prediction of each flight's offset, row by row (median shrunk to zero)."""
     part = np.zeros(len(residual))
-    for layer in np.unique(layers):
-        for name in np.unique(names[layers == layer]):
-            rows = (names == name) & (layers == layer)
-            strength = offset[rows][0] ** 2
-            shrink = strength / (strength + point[rows][0] ** 2 / rows.sum())
-            part[rows] = shrink * np.median(residual[rows])
+    for rows in (rows for layer in groups for rows in layer):
+        strength = offset[rows[0]] ** 2
+        shrink = strength / (strength + point[rows[0]] ** 2 / len(rows))
+        part[rows] = shrink * _median(residual[rows])
     return part
 
 
 def _whitening(
     weights: FloatArray,
-    names: NDArray[np.str_],
-    layers: NDArray[np.str_],
+    groups: list[list[NDArray[np.intp]]],
     point: FloatArray,
     offset: FloatArray,
 ) -> FloatArray:
     """Inverse Cholesky factor of the working covariance, block by block."""
     whitening = np.zeros((len(weights), len(weights)))
-    for layer in np.unique(layers):
-        for name in np.unique(names[layers == layer]):
-            rows = np.flatnonzero((names == name) & (layers == layer))
-            block = np.diag(point[rows] ** 2 / weights[rows]) + offset[rows[0]] ** 2
-            whitening[np.ix_(rows, rows)] = np.linalg.inv(np.linalg.cholesky(block))
+    for rows in (rows for layer in groups for rows in layer):
+        block = np.diag(point[rows] ** 2 / weights[rows]) + offset[rows[0]] ** 2
+        whitening[np.ix_(rows, rows)] = np.linalg.inv(np.linalg.cholesky(block))
     return whitening
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from pandas.api.types import is_numeric_dtype
 
 from stdday import __version__
 from stdday.errors import StddayError
@@ -179,7 +180,8 @@ def _safe(value: object) -> object:
 
 
 def _write_csv(path: Path, table: pd.DataFrame) -> None:
-    printed = table.map(_safe) if len(table.columns) else table
+    texts = [name for name in table.columns if not is_numeric_dtype(table[name])]
+    printed = table.assign(**{name: table[name].map(_safe) for name in texts})
     printed.to_csv(path, index=False, lineterminator="\n", quoting=csv.QUOTE_MINIMAL)
 
 
@@ -199,6 +201,7 @@ def save_results(
     report: Callable[[Results], str],
     out: Path | None = None,
     step: Callable[[str], None] = lambda _: None,
+    made: Mapping[str, Any] | None = None,
 ) -> Path:
     """Write results beside the old ones and put them in place whole.
 
@@ -214,6 +217,8 @@ def save_results(
         Results folder, where not ``results`` in the campaign.
     step : callable, optional
         Told the name of each step of the swap.
+    made : mapping, optional
+        What the results rest on, as `provenance` told it before they were made; now, unless given.
 
     Returns
     -------
@@ -236,14 +241,15 @@ def save_results(
     if new.exists():
         _remove(new)
     (new / "tables").mkdir(parents=True)
-    made = provenance(folder)
+    made = provenance(folder) if made is None else made
     for name in Results.table_names():
         where = new if name in _TABLES else new / "tables"
         _write_csv(where / f"{name}.csv", getattr(results, name))
     (new / "results.json").write_bytes(_as_json(results, made).encode())
     told = replace(results, meta=results.meta | {"provenance": made})
     (new / "report.html").write_bytes(report(told).encode())
-    (new / MARK).write_bytes((json.dumps(made, indent=1) + "\n").encode())
+    mark = dict(made) | {"outputs": _outputs(new)}
+    (new / MARK).write_bytes((json.dumps(mark, indent=1) + "\n").encode())
     (new / "complete").write_bytes(b"")
     step("written")
     if target.exists() and not any(target.iterdir()):
@@ -302,8 +308,10 @@ def _typed(table: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def up_to_date(folder: Path, out: Path | None = None) -> bool:
-    """Whether results stand there that rest on the present inputs, code and lock.
+def up_to_date(
+    folder: Path, out: Path | None = None, made: Mapping[str, Any] | None = None
+) -> bool:
+    """Whether results stand there whole that rest on the present inputs, code and lock.
 
     Parameters
     ----------
@@ -311,10 +319,13 @@ def up_to_date(folder: Path, out: Path | None = None) -> bool:
         Campaign folder.
     out : Path, optional
         Results folder, where not ``results`` in the campaign.
+    made : mapping, optional
+        The present `provenance`, where it is known.
 
     Returns
     -------
     bool
+        False also where a file of the results is missing or was changed by hand.
     """
     target = results_folder(folder, out)
     recover(target)
@@ -324,7 +335,14 @@ def up_to_date(folder: Path, out: Path | None = None) -> bool:
         old = json.loads((target / MARK).read_text(encoding="utf-8"))
     except ValueError:
         return False
-    return bool(old == provenance(folder))
+    outputs = old.pop("outputs", None) if isinstance(old, dict) else None
+    return old == (provenance(folder) if made is None else made) and outputs == _outputs(target)
+
+
+def _outputs(target: Path) -> dict[str, str]:
+    """SHA-256 of every file of results but the one that keeps them."""
+    found = (path for path in sorted(target.rglob("*")) if path.is_file() and path.name != MARK)
+    return {path.relative_to(target).as_posix(): _sha256(path) for path in found}
 
 
 def add_history(folder: Path, question: str, recordings: Mapping[str, str]) -> None:

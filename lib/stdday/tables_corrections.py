@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 import pandas as pd
 
@@ -12,7 +13,7 @@ from stdday.layout import Table, records, without_empty
 from stdday.metrics import METRICS
 from stdday.results import Results
 
-__all__ = ["ledger", "ledger_mean", "left_out"]
+__all__ = ["ledger", "ledger_mean", "ledgers", "left_out"]
 
 
 def ledger(results: Results, point: str, metric: str, condition_id: str | None = None) -> Table:
@@ -47,22 +48,68 @@ def ledger(results: Results, point: str, metric: str, condition_id: str | None =
     air density      -16    214
     """
     steps = extract.chain(results, point, metric, condition_id)
-    rows = []
-    for row in records(steps):
-        decimals = int(row["decimals"])
-        rows.append(
-            {
-                "Step": row["step"],
-                "Quantity": row["quantity"],
-                "Unit": row["unit"],
-                "Before": number(row["before"], decimals),
-                "Change": number(row["change"], decimals, plus=True),
-                "After": number(row["after"], decimals),
-                "Inputs": str(row["inputs"]).strip("; "),
-                "Source": row["source"],
-            }
-        )
-    return without_empty(Table(rows), ("Inputs",))
+    return without_empty(Table([_step(row) for row in records(steps)]), ("Inputs",))
+
+
+def _step(row: Mapping[str, Any]) -> dict[str, str]:
+    """One step in words, of a row in display units."""
+    decimals = int(row["decimals"])
+    return {
+        "Step": row["step"],
+        "Quantity": row["quantity"],
+        "Unit": row["unit"],
+        "Before": number(row["before"], decimals),
+        "Change": number(row["change"], decimals, plus=True),
+        "After": number(row["after"], decimals),
+        "Inputs": str(row["inputs"]).strip("; "),
+        "Source": row["source"],
+    }
+
+
+def ledgers(results: Results, metric: str) -> dict[tuple[str, str], dict[str, list[str]]]:
+    """Correction ledgers of all points of a metric, as columns of text.
+
+    The same as `ledger` of each, made in one go: an archive holds thousands.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    metric : str
+        Metric name.
+
+    Returns
+    -------
+    dict of (point, condition_id) to dict of str to list of str
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> found = ledgers(made(), "takeoff_ground_roll")
+    >>> found["F1-take-off-080400", "takeoff"]["Change"]
+    ['+23', '-2', '+6', '-16']
+    """
+    own = results.where("corrections", metric=metric)
+    scales = {unit: scale_of(results.meta, unit) for unit in dict.fromkeys(own["unit"])}
+    steps: dict[tuple[str, str], list[dict[str, str]]] = {}
+    for row in records(own):
+        scale = scales[row["unit"]]
+        shown = row | {
+            "before": scale.value(row["before"]),
+            "after": scale.value(row["after"]),
+            "change": scale.change(row["change"]),
+            "unit": scale.unit,
+            "decimals": scale.decimals,
+        }
+        steps.setdefault((row["point"], row["condition_id"]), []).append(_step(shown))
+    return {
+        key: {
+            name: [row[name] for row in rows]
+            for name in rows[0]
+            if name != "Inputs" or any(row["Inputs"] for row in rows)
+        }
+        for key, rows in steps.items()
+    }
 
 
 def ledger_mean(results: Results, metric: str) -> Table:

@@ -1,0 +1,191 @@
+"""Processes that work for this one: started where it pays, ended with it, whatever happens."""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import multiprocessing
+import os
+import signal
+import threading
+import warnings
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Generic, TypeVar
+
+from stdday.errors import InputError, StddayError
+
+__all__ = ["Workers"]
+
+#: Tasks handed out before a result is awaited, for each process [-]: one in work, one in store.
+_AHEAD = 2
+#: What the libraries of linear algebra go by for their number of threads.
+_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+_Task = TypeVar("_Task")
+_Result = TypeVar("_Result")
+
+
+@dataclass(frozen=True)
+class _Told(Generic[_Result]):
+    """What comes back from a process: a result, and the warnings met on the way to it."""
+
+    result: _Result
+    warned: tuple[tuple[type[Warning], str, str, int], ...]
+
+
+class Workers:
+    """Processes that work for this one, started at the first work that pays.
+
+    Used in a ``with`` statement, which ends them. They are started afresh (spawned) on every
+    system: a copy of this process (a fork) could hold locks of threads that it does not have.
+
+    Parameters
+    ----------
+    jobs : int
+        Processes at most [-]; with 1 all is done in this one.
+
+    Raises
+    ------
+    InputError
+        `jobs` is below 1.
+
+    Examples
+    --------
+    >>> with Workers(1) as workers:
+    ...     list(workers.each(abs, [-1, 2]))
+    [(0, 1), (1, 2)]
+    """
+
+    def __init__(self, jobs: int = 1) -> None:
+        if jobs < 1:
+            raise InputError(f"jobs must be at least 1; got {jobs}")
+        self._jobs = jobs
+        self._pool: ProcessPoolExecutor | None = None
+
+    def __enter__(self) -> Workers:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+            self._pool = None
+
+    def each(
+        self,
+        function: Callable[[_Task], _Result],
+        tasks: Sequence[_Task],
+        pays: bool = False,
+    ) -> Iterator[tuple[int, _Result]]:
+        """Do every task, and tell of each as soon as it is done.
+
+        Only as many are handed out as keep the processes busy, so that an interruption waits for
+        little. Warnings are given here as they were met there.
+
+        Parameters
+        ----------
+        function : callable
+            What to do; found by its name in another process.
+        tasks : sequence
+            What to do it with.
+        pays : bool
+            Whether the work is worth starting processes for, where none run yet.
+
+        Yields
+        ------
+        tuple of (int, result)
+            Place of the task, and what came of it.
+
+        Raises
+        ------
+        StddayError
+            A process was ended from outside; also whatever `function` raises.
+        """
+        if self._jobs > 1 and len(tasks) > 1 and (pays or self._pool is not None):
+            yield from self._elsewhere(function, tasks)
+            return
+        for place, task in enumerate(tasks):
+            yield place, function(task)
+
+    def _elsewhere(
+        self, function: Callable[[_Task], _Result], tasks: Sequence[_Task]
+    ) -> Iterator[tuple[int, _Result]]:
+        left = iter(enumerate(tasks))
+        running: dict[Future[_Told[_Result]], int] = {}
+        try:
+            while True:
+                for place, task in itertools.islice(left, self._jobs * _AHEAD - len(running)):
+                    running[self._submit(function, task)] = place
+                if not running:
+                    return
+                for future in wait(running, return_when=FIRST_COMPLETED).done:
+                    told = future.result()
+                    for category, text, file, line in told.warned:
+                        warnings.warn_explicit(text, category, file, line)
+                    yield running.pop(future), told.result
+        except BrokenProcessPool:
+            raise StddayError("A process of this run was ended from outside, perhaps for want of "
+                              "memory. Run again with --jobs 1.") from None
+
+    def _submit(
+        self, function: Callable[[_Task], _Result], task: _Task
+    ) -> Future[_Told[_Result]]:
+        if self._pool is not None:
+            return self._pool.submit(_observed, function, task)
+        context = multiprocessing.get_context("spawn")
+        self._pool = ProcessPoolExecutor(self._jobs, mp_context=context, initializer=_begin)
+        with _quiet_start():
+            return self._pool.submit(_observed, function, task)    # starts all of them
+
+
+@contextlib.contextmanager
+def _quiet_start() -> Iterator[None]:
+    """Start processes that compute with one thread each, and that an interruption does not reach.
+
+    Several processes with as many threads each as there are cores get in each other's way: on two
+    busy cores a flight took twice as long.
+    """
+    before = {name: os.environ.get(name) for name in _THREADS}
+    os.environ.update({name: "1" for name, value in before.items() if value is None})
+    here = threading.current_thread() is threading.main_thread()
+    handler = signal.signal(signal.SIGINT, signal.SIG_IGN) if here else None
+    try:
+        yield
+    finally:
+        if here:
+            signal.signal(signal.SIGINT, handler)
+        for name in [name for name, value in before.items() if value is None]:
+            del os.environ[name]
+
+
+# ---- in the other process ------------------------------------------------------------------------
+
+
+def _begin() -> None:
+    """Make a process leave interruptions to the one that started it, and end when that one ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """End this process when the one that started it is gone, however that ended."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _observed(function: Callable[[_Task], _Result], task: _Task) -> _Told[_Result]:
+    """Do a task and bring its warnings along."""
+    with warnings.catch_warnings(record=True) as caught:
+        result = function(task)
+    return _Told(result, tuple(
+        (one.category, str(one.message), one.filename, one.lineno) for one in caught))
