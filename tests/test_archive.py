@@ -20,7 +20,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from stdday import archive, pipeline, survey
+from stdday import archive, ledger, pipeline, reduce_level, report, survey
 from stdday.archive import survey_all
 from stdday.campaign import load_campaign
 from stdday.decisions import DECISION_COLUMNS, read_decisions
@@ -142,6 +142,35 @@ def test_an_entry_that_is_damaged_is_made_anew(folder: Path) -> None:
     assert (folder / ".cache" / "other.txt").exists()
 
 
+def test_the_size_of_parts_changes_nothing(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pipeline.run(folder, tmp_path / "whole")
+    monkeypatch.setattr(ledger, "POINTS_AT_ONCE", 3)
+    monkeypatch.setattr(reduce_level, "DRAWS_AT_ONCE", 300)
+    monkeypatch.setattr(report, "FLIGHTS_AT_ONCE", 1)
+    pipeline.run(folder, tmp_path / "parts")
+    assert content(tmp_path / "parts") == content(tmp_path / "whole")
+
+
+def test_processes_share_the_analysis_and_the_report_too(
+    folder: Path, pool: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shared: list[str] = []
+    elsewhere = Workers._elsewhere
+
+    def noted(self: Workers, function, tasks):  # type: ignore[no-untyped-def]
+        shared.append(function.__module__)
+        return elsewhere(self, function, tasks)
+
+    monkeypatch.setattr(Workers, "_elsewhere", noted)
+    monkeypatch.setattr(report, "FLIGHTS_AT_ONCE", 2)
+    pipeline.run(folder, tmp_path / "two", jobs=2)
+    assert shared == ["stdday.archive", "stdday.outcome", "stdday.report"]
+    pipeline.run(folder, tmp_path / "one")
+    assert content(tmp_path / "two") == content(tmp_path / "one")
+
+
 # ---- what is made anew ---------------------------------------------------------------------------
 
 
@@ -249,8 +278,8 @@ def test_processes_are_started_only_where_they_pay(
     monkeypatch.setattr(Workers, "_elsewhere", started)
     surveys(folder, jobs=2)
     monkeypatch.setattr(archive, "POOL_BYTES", 0)
+    shutil.rmtree(folder / ".cache")
     with pytest.raises(AssertionError):
-        shutil.rmtree(folder / ".cache")
         surveys(folder, jobs=2)
 
 

@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from stdday.campaign import check_campaign, load_campaign
 from stdday.channels import CHANNELS, find_channel, unit_scale
-from stdday.columns import ColumnsFile, load_columns, parse_utc_offset
+from stdday.columns import ColumnsFile, header_fingerprint, load_columns, parse_utc_offset
 from stdday.errors import CampaignError, InputError
+from tests.make_campaign import make_campaign
 
 GOOD = """\
 # a panel that writes local time
@@ -198,3 +200,35 @@ def test_names_of_limit_channels() -> None:
     assert find_channel("fuel_pressure") is not None
     for wrong in ("temperature", "_temperature", "Oil_temperature", "oil_temperature_", "wind"):
         assert find_channel(wrong) is None
+
+
+def test_a_recording_without_a_time_column(tmp_path: Path) -> None:
+    text = GOOD.replace('columns = ["Date", "Time"], format = "%d.%m.%Y %H:%M:%S", '
+                        'utc_offset_column = "Zone"',
+                        'interval = "0.5 s", interval_sigma = "3 %"')
+    time = load(tmp_path, text).time
+    assert (time.columns, time.interval_s, time.interval_sigma) == ((), 0.5, 0.03)
+    assert not time.clocked
+    assert not time.numeric
+    assert not time.dated
+
+
+def test_confirmed_and_the_header_it_was_written_for(tmp_path: Path) -> None:
+    assert load(tmp_path, GOOD).confirmed
+    assert load(tmp_path, "confirmed = true\n" + GOOD).confirmed
+    assert not load(tmp_path, "confirmed = false\n" + GOOD).confirmed
+    assert load(tmp_path, GOOD).header is None
+    mark = header_fingerprint(["Date", "Time"], ["", "s"])
+    assert load(tmp_path, f'header = "{mark}"\n' + GOOD).header == mark
+    assert mark != header_fingerprint(["Date", "Time"], [])
+    assert mark != header_fingerprint(["Time", "Date"], ["", "s"])
+
+
+def test_a_columns_file_that_nobody_confirmed_is_a_cost(tmp_path: Path) -> None:
+    folder = make_campaign(tmp_path)
+    path = next((folder / "columns").glob("*.toml"))
+    path.write_text("confirmed = false\n" + path.read_text(encoding="utf-8"), encoding="utf-8")
+    problems = check_campaign(folder)
+    assert [(problem.level, problem.file, problem.found) for problem in problems] == [
+        ("cost", f"columns/{path.name}", "proposed by the workbook, not confirmed")]
+    assert load_campaign(folder).costs == tuple(problems)

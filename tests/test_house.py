@@ -24,14 +24,14 @@ BYTES_NOTEBOOK = 200_000
 LAYERS: dict[str, tuple[str, ...]] = {
     "base": (
         "__init__", "_arrays", "_ranges", "errors", "metrics", "statistics", "uncertainty",
-        "unit_names", "units",
+        "unit_names", "units", "workers",
     ),
     "physics": (
         "airspeed", "atmosphere", "climb", "climb_curve", "engine", "level", "propeller", "takeoff",
         "wind",
     ),
     "data": (
-        "bands", "campaign", "campaign_checks", "campaign_defaults", "campaign_fields",
+        "archive", "bands", "campaign", "campaign_checks", "campaign_defaults", "campaign_fields",
         "campaign_file", "campaign_tables", "campaign_types", "campaign_values", "candidates",
         "channels", "columns", "columns_types", "csv_tables", "decisions", "find_climbs",
         "find_level_runs", "find_liftoff", "find_takeoffs", "flight_rows", "flights", "log_entry",
@@ -44,8 +44,9 @@ LAYERS: dict[str, tuple[str, ...]] = {
         "recording_file", "recording_header", "recording_join",
         "recording_offset", "recording_part", "recording_rows", "recording_sessions",
         "recording_stamps",
-        "recording_time", "recording_twice", "recording_types", "recording_view", "segments", "signals", "steady",
-        "takeoff_state", "toml_lines", "tracks", "tracks_gpx", "tracks_igc", "tracks_kind",
+        "recording_time", "recording_twice", "recording_types", "recording_view", "segments",
+       
+        "signals", "steady", "survey", "survey_cache", "takeoff_state", "toml_lines", "tracks", "tracks_gpx", "tracks_igc", "tracks_kind",
         "tracks_nmea", "tracks_speed", "tracks_types",
     ),
     "results": (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from stdday.errors import InputError
-from stdday.ledger import LOST_DRAWS, Reduced, in_parts, joined
+from stdday.ledger import LOST_DRAWS, Reduced
 from stdday.metrics import METRICS
 from stdday.reduce_climb import reduce_climbs
 from stdday.reduce_level import LevelFit, cruise_at, reduce_levels
@@ -245,22 +245,16 @@ def condition_words(campaign: Campaign, configuration: str, metric: str, conditi
 
 
 def _points(part: _Part, draws: Draws) -> list[Reduced]:
-    """Correct points, so many at a time; what a formula refuses, every metric is, in its words."""
+    """Correct take-offs or climbs; what a formula refuses, every metric is, in its words."""
     name = part.condition_id
-    reduce: Callable[[pd.DataFrame], list[Reduced]]
-    metrics: Sequence[str]
-    if name == "takeoff":
-        metrics, reduce = _TAKEOFF_METRICS, lambda rows: reduce_takeoffs(
-            part.campaign, rows, draws, part.slopes
-        )
-    else:
-        place = int(name.removeprefix("climb_")) - 1
-        metrics, reduce = _CLIMB_METRICS, lambda rows: reduce_climbs(
-            part.campaign, rows, draws, part.slopes, place
-        )
+    metrics = _TAKEOFF_METRICS if name == "takeoff" else _CLIMB_METRICS
     refused = {}
     try:
-        found = [joined(same) for same in zip(*map(reduce, in_parts(part.rows)), strict=True)]
+        if name == "takeoff":
+            found = reduce_takeoffs(part.campaign, part.rows, draws, part.slopes)
+        else:
+            place = int(name.removeprefix("climb_")) - 1
+            found = reduce_climbs(part.campaign, part.rows, draws, part.slopes, place)
         if found:
             return found
     except InputError as error:

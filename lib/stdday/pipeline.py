@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -85,9 +86,11 @@ def run(
     if store.up_to_date(folder, target, made):
         tell("nothing changed, results kept", 1, 1)
     else:
-        results = make(campaign, jobs, tell)
-        tell("write results", 0, 1)
-        store.save_results(folder, results, report_html, target, made=made)
+        with Workers(jobs) as workers:
+            results = _make(campaign, workers, tell)
+            tell("write results", 0, 1)
+            report = partial(report_html, workers=workers)
+            store.save_results(folder, results, report, target, made=made)
         tell("write results", 1, 1)
     recordings = {
         name: value for name, value in made["inputs"].items() if name.startswith("logs/")
@@ -115,18 +118,21 @@ def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) ->
     -------
     Results
     """
-    tell = progress or _silent
     with Workers(jobs) as workers:
-        surveys = survey_all(
-            campaign,
-            read_decisions(campaign.folder),
-            workers,
-            lambda done, total: tell("read recordings and find test points", done, total),
-        )
-        tell("correct and compare", 0, 2)
-        segments = used_segments(survey.points for survey in surveys.values())
-        absent = why_no_points(campaign, surveys)
-        analysis = analyse(campaign, segments, Draws(DRAWS, SEED), absent, workers)
+        return _make(campaign, workers, progress or _silent)
+
+
+def _make(campaign: Campaign, workers: Workers, tell: Progress) -> Results:
+    surveys = survey_all(
+        campaign,
+        read_decisions(campaign.folder),
+        workers,
+        lambda done, total: tell("read recordings and find test points", done, total),
+    )
+    tell("correct and compare", 0, 2)
+    segments = used_segments(survey.points for survey in surveys.values())
+    absent = why_no_points(campaign, surveys)
+    analysis = analyse(campaign, segments, Draws(DRAWS, SEED), absent, workers)
     tell("correct and compare", 1, 2)
     results = _lay_out(campaign, surveys, analysis)
     tell("correct and compare", 2, 2)

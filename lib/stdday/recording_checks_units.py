@@ -37,8 +37,9 @@ _SLOPE_S = 8.0
 #: Static and satellite altitude, scale and setting taken out, never part by so much [m]: -20 to
 #: +41 m were met.
 _PART_M = 75.0
-#: Nor do they differ all along by more than this and a share of height for the air's temperature.
-_OFF_M = 120.0
+#: Nor do they differ near the ground by more than this [m] and a share of height for the air's
+#: temperature.
+_OFF_M = 100.0
 
 
 def _slip(ratio: float, slips: Sequence[tuple[float, str]], within: float) -> str:
@@ -237,12 +238,13 @@ def check_altitude(view: View) -> list[Finding]:
                                   "every height and climb is wrong by that", beyond=beyond)
         if findings:
             return findings
-    apart_m = view.thin(name) - view.thin("gps_altitude")
-    height = float(np.nanmedian(np.abs(view.thin("gps_altitude"))))
-    off = float(np.nanmedian(apart_m))
+    satellite = view.thin("gps_altitude")
+    low = satellite <= np.nanquantile(satellite, 0.1)
+    off = float(np.nanmedian(np.where(low, view.thin(name) - satellite, np.nan)))
+    height = float(np.nanmin(np.abs(view.thin(name))))
     if abs(off) > _OFF_M + 0.12 * min(height, 5_000.0):
         return [Finding("caution", f"{name} is {quantity('length', abs(off))} "
-                        f"{'above' if off > 0.0 else 'below'} gps_altitude all along",
+                        f"{'above' if off > 0.0 else 'below'} gps_altitude where it is lowest",
                         "the altimeter setting, a unit or a column is wrong", "likely")]
     apart = np.abs(view.channels[name] - _as_static(view, name))
     rows = int((apart > _PART_M).sum())

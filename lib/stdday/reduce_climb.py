@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from stdday import airspeed, atmosphere, climb
-from stdday.ledger import Chain, Reduced, close, said
+from stdday.ledger import Chain, Reduced, close, in_parts, joined, said
 from stdday.state import State, make_state
 from stdday.throttle import full_throttle_reference
 
@@ -99,8 +99,18 @@ def reduce_climbs(
     InputError
         Where a recorded state is outside of what the formulas answer for.
     """
-    if segments.empty:
-        return []
+    parts = [_reduced(campaign, part, draws, slopes, place) for part in in_parts(segments)]
+    return [joined(same) for same in zip(*parts, strict=True)]
+
+
+def _reduced(
+    campaign: Campaign,
+    segments: pd.DataFrame,
+    draws: Draws,
+    slopes: dict[str, float],
+    place: int,
+) -> list[Reduced]:
+    """Correct some climbs."""
     state = make_state(campaign, segments.reset_index(drop=True), draws)
     altitude = state.reference(lambda r: r.climb_pressure_altitudes_m[place])
     condition_id = f"climb_{place + 1}"

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from stdday import airspeed, atmosphere, takeoff, units, wind
 from stdday.calibrate import calibrated_airspeed_ms, calibration_sigma_ms, has_calibration
-from stdday.ledger import Chain, Reduced, close, said
+from stdday.ledger import Chain, Reduced, close, in_parts, joined, said
 from stdday.state import State, make_state
 from stdday.throttle import full_throttle_reference
 
@@ -76,7 +76,17 @@ def reduce_takeoffs(
         pressure_altitude_m=segments["field_pressure_altitude_m"],
         indicated_airspeed_ms=segments["liftoff_indicated_airspeed_ms"],
         kind="take-off",
-    ).reset_index(drop=True)
+        **_own_exponents(campaign, segments),
+    )
+    parts = [_reduced(campaign, part, draws, slopes) for part in in_parts(frame)]
+    return [joined(same) for same in zip(*parts, strict=True)]
+
+
+def _reduced(
+    campaign: Campaign, frame: pd.DataFrame, draws: Draws, slopes: dict[str, float]
+) -> list[Reduced]:
+    """Correct some take-offs."""
+    frame = frame.reset_index(drop=True)
     state = make_state(campaign, frame, draws)
     headwind, words, unknown_wind = _headwind(state, draws)
     ground = state.column("liftoff_ground_speed_ms")
@@ -248,16 +258,19 @@ def _exponents(state: State, draws: Draws) -> dict[str, FloatArray]:
     return result
 
 
-def _liftoff_exponent(state: State, draws: Draws) -> FloatArray:
+def _own_exponents(campaign: Campaign, segments: pd.DataFrame) -> dict[str, FloatArray]:
     """Exponent of ground roll against lift-off airspeed, from each configuration's own rolls.
 
     Since dS = V dV / a, the exponent at lift-off is V^2 / (S a).
     """
+    speed, roll, acceleration = (
+        segments[name].to_numpy(dtype=float)
+        for name in ("liftoff_ground_speed_ms", "ground_roll_m", "liftoff_acceleration_ms2")
+    )
     with np.errstate(invalid="ignore", divide="ignore"):
-        own = state.column("liftoff_ground_speed_ms") ** 2 / (
-            state.column("ground_roll_m") * state.column("liftoff_acceleration_ms2")
-        )
-    names = np.array(state.configurations)
+        own = speed**2 / (roll * acceleration)
+    configuration = {flight.id: flight.configuration for flight in campaign.flights}
+    names = np.array([configuration[str(flight)] for flight in segments["flight"]])
     nominal = np.full(len(names), LIFTOFF_EXPONENT)
     sigma = np.full(len(names), LIFTOFF_EXPONENT_SIGMA)
     for name in np.unique(names):
@@ -265,6 +278,12 @@ def _liftoff_exponent(state: State, draws: Draws) -> FloatArray:
         if known.size >= 3 and 1.8 < np.median(known) < 3.5:
             nominal[names == name] = np.median(known)
             sigma[names == name] = MEASURED_EXPONENT_SIGMA
+    return {"liftoff_exponent": nominal, "liftoff_exponent_sigma": sigma}
+
+
+def _liftoff_exponent(state: State, draws: Draws) -> FloatArray:
+    """Exponent of ground roll against lift-off airspeed, with draws."""
+    nominal, sigma = state.column("liftoff_exponent"), state.column("liftoff_exponent_sigma")
     both = draws.normal("take-off exponent of airspeed", "parameter", [""])
     each = draws.normal("take-off exponent of airspeed, own", "parameter", state.configurations)
     exponent: FloatArray = nominal + sigma * (both + each) / np.sqrt(2)

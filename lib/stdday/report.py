@@ -23,8 +23,12 @@ from stdday.metrics import METRICS
 from stdday.picture import COLOURS
 from stdday.picture_svg import svg
 from stdday.results import Results
+from stdday.workers import Workers
 
 __all__ = ["report_html"]
+
+#: Flights whose pictures are drawn in one task [-].
+FLIGHTS_AT_ONCE = 10
 
 _LOOKS = {words.SHOWN: "shown", words.NO_DIFFERENCE: "none"}
 _CONTENTS = (
@@ -108,7 +112,7 @@ def _template() -> jinja2.Template:
     return environment.get_template("report.html")
 
 
-def report_html(results: Results) -> str:
+def report_html(results: Results, workers: Workers | None = None) -> str:
     """Make the report.
 
     Parameters
@@ -116,6 +120,8 @@ def report_html(results: Results) -> str:
     results : Results
         Results of a campaign; ``meta["invented"]`` adds the banner of an invented example, and
         ``meta["provenance"]`` gives the fingerprints.
+    workers : Workers, optional
+        Processes that share the drawing of flights, where they already run.
 
     Returns
     -------
@@ -159,7 +165,7 @@ def report_html(results: Results) -> str:
         "uncertainties_table": _html(tables.uncertainties(results)),
         "flights_table": _html(_without_people(tables.flights(results))),
         "rows_table": _html(tables.rows_accounted(results)),
-        "flight_pictures": _flight_pictures(results, numbering),
+        "flight_pictures": _flight_pictures(results, numbering, workers or Workers()),
         "cautions": [*_CAUTIONS, *_calibration(results)],
         "fingerprints_table": _html(tables.fingerprints(results)),
         "versions": _versions(results),
@@ -177,17 +183,22 @@ class _Numbering:
     def __init__(self) -> None:
         self.last = 0
 
-    def drawing(self, title: str, figure: go.Figure | dict[str, Any]) -> dict[str, Any]:
+    def drawing(self, title: str, figure: go.Figure) -> dict[str, Any]:
         """One figure with its number, drawn for the page."""
         self.last += 1
-        name = f"figure-{self.last}"
-        return {
-            "id": name,
-            "number": self.last,
-            "title": title,
-            "summary": figure["layout"]["meta"]["summary"],
-            "svg": Markup(svg(figure, f"{name}-title", themed=True)),
-        }
+        return _drawing(self.last, title, figure)
+
+
+def _drawing(number: int, title: str, figure: go.Figure | dict[str, Any]) -> dict[str, Any]:
+    """One figure, drawn for the page."""
+    name = f"figure-{number}"
+    return {
+        "id": name,
+        "number": number,
+        "title": title,
+        "summary": figure["layout"]["meta"]["summary"],
+        "svg": Markup(svg(figure, f"{name}-title", themed=True)),
+    }
 
 
 def _answers(found: Iterable[words.Answer]) -> list[dict[str, str]]:
@@ -302,9 +313,38 @@ def _without_people(table: pd.DataFrame) -> pd.DataFrame:
     return table.drop(columns=[name for name in ("Pilot",) if name in table])
 
 
-def _flight_pictures(results: Results, numbering: _Numbering) -> list[dict[str, Any]]:
+def _flight_pictures(
+    results: Results, numbering: _Numbering, workers: Workers
+) -> list[dict[str, Any]]:
+    """Pictures of all flights, some of them a task."""
     known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
-    return [numbering.drawing(name, plots_flights.flight_parts(results, name)) for name in known]
+    tasks = []
+    for start in range(0, len(known), FLIGHTS_AT_ONCE):
+        some = known[start : start + FLIGHTS_AT_ONCE]
+        tasks.append((_only(results, some), some, numbering.last + start + 1))
+    numbering.last += len(known)
+    done = dict(workers.each(_drawn, tasks))
+    return [drawing for place in range(len(tasks)) for drawing in done[place]]
+
+
+def _only(results: Results, flights: list[str]) -> Results:
+    """What the pictures of some flights need of the results."""
+    nothing = {name: pd.DataFrame() for name in Results.table_names()}
+    own = {
+        name: table[table["flight"].isin(flights)]
+        for name, table in (("traces", results.traces), ("points", results.points))
+        if len(table)
+    }
+    return Results(meta=results.meta, **nothing | own | {"flights": results.flights})
+
+
+def _drawn(task: tuple[Results, list[str], int]) -> list[dict[str, Any]]:
+    """Pictures of some flights, numbered from the number given."""
+    results, flights, first = task
+    return [
+        _drawing(first + place, name, plots_flights.flight_parts(results, name))
+        for place, name in enumerate(flights)
+    ]
 
 
 def _calibration(results: Results) -> list[str]:
