@@ -45,8 +45,8 @@ LAYERS: dict[str, tuple[str, ...]] = {
         "recording_offset", "recording_part", "recording_rows", "recording_sessions",
         "recording_stamps",
         "recording_time", "recording_twice", "recording_types", "recording_view", "segments",
-       
-        "signals", "steady", "survey", "survey_cache", "takeoff_state", "toml_lines", "tracks", "tracks_gpx", "tracks_igc", "tracks_kind",
+        "signals", "steady", "survey", "survey_cache", "takeoff_state", "toml_lines", "tracks",
+        "tracks_gpx", "tracks_igc", "tracks_kind",
         "tracks_nmea", "tracks_speed", "tracks_types",
     ),
     "results": (
@@ -56,7 +56,8 @@ LAYERS: dict[str, tuple[str, ...]] = {
     "pages": (    # the pipeline is here because its last stage writes the report
         "captions", "cards", "command", "display", "extract", "layout", "look", "look_page",
         "look_text", "new_from", "notebook", "opening", "picture",
-        "picture_svg", "pipeline", "plots", "plots_flights", "plots_results", "report", "tables", "tables_corrections",
+        "picture_svg", "pipeline", "plots", "plots_flights", "plots_results", "report", "tables",
+        "tables_corrections",
         "tables_inputs", "tables_points", "words",
     ),
 }

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from stdday.errors import CampaignError, Problem
 from stdday.recording_cache import CacheEntry, prune_cache
-from stdday.survey import Survey, SurveyTask, read_and_survey, survey_tasks
+from stdday.survey import Survey, SurveyTask, survey_tasks
 from stdday.survey_cache import SurveyEntry
 from stdday.workers import Workers
 
@@ -115,7 +115,7 @@ def _prune(campaign: Campaign, tasks: Sequence[SurveyTask]) -> None:
 def _survey(task: SurveyTask) -> _Done:
     """Survey a flight and keep it in the cache; problems come back as values."""
     try:
-        survey = read_and_survey(task)
+        survey = task.survey()
     except CampaignError as error:
         return error.problems
     if tuple(sha256 for _, sha256 in survey.sources) == task.prints:    # not changed meanwhile

@@ -366,7 +366,18 @@ def figure(
     shapes: Sequence[dict[str, Any]] = (),
     legend_up: int = 4,
 ) -> go.Figure:
-    """Put a picture together, as `parts` does.
+    """Put a picture together.
+
+    Parameters
+    ----------
+    data, axes, summary
+        As for `parts`.
+    height, margin, labels, shapes, legend_up
+        As for `parts`.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
 
     Examples
     --------

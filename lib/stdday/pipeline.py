@@ -14,13 +14,15 @@ import pandas as pd
 from stdday import store, units
 from stdday.archive import survey_all
 from stdday.balance import balance_table, flown_apart
-from stdday.campaign import Campaign, fingerprint_question, load_campaign
+from stdday.campaign import Campaign, Flight, fingerprint_question, load_campaign
 from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS, UncertaintyDefault
+from stdday.columns import load_columns
 from stdday.compare import compare
 from stdday.decisions import read_decisions
-from stdday.errors import Problem, StddayError
+from stdday.errors import CampaignError, Problem, StddayError
 from stdday.outcome import Analysis, analyse
 from stdday.points import Points, join_points
+from stdday.recording_twice import recorded_twice
 from stdday.report import report_html
 from stdday.results import Results, make_results
 from stdday.survey import Survey
@@ -129,6 +131,7 @@ def _make(campaign: Campaign, workers: Workers, tell: Progress) -> Results:
         workers,
         lambda done, total: tell("read recordings and find test points", done, total),
     )
+    refuse_twice(campaign, surveys)
     tell("correct and compare", 0, 2)
     segments = used_segments(survey.points for survey in surveys.values())
     absent = why_no_points(campaign, surveys)
@@ -137,6 +140,42 @@ def _make(campaign: Campaign, workers: Workers, tell: Progress) -> Results:
     results = _lay_out(campaign, surveys, analysis)
     tell("correct and compare", 2, 2)
     return results
+
+
+def refuse_twice(campaign: Campaign, surveys: Mapping[str, Survey]) -> None:
+    """Refuse one flight of an airplane that stands in two rows, so that it counts once.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    surveys : mapping of str to Survey
+        What was found in the recording of each flight.
+
+    Raises
+    ------
+    CampaignError
+        With every pair of flights of one airplane whose recordings run at the same time. Those
+        without a clock are left out: they begin at midnight for want of a better moment.
+    """
+    spans, airplanes = {}, {}
+    for flight in campaign.flights:
+        survey = surveys.get(flight.id)
+        if survey is None or not len(survey.trace_time_s) or not _has_clock(campaign, flight):
+            continue
+        spans[flight.id] = (float(survey.trace_time_s[0]), float(survey.trace_time_s[-1]))
+        airplanes[flight.id] = campaign.airplane_of(flight.configuration).id
+    problems = recorded_twice(spans, airplanes)
+    if problems:
+        raise CampaignError(problems)
+
+
+def _has_clock(campaign: Campaign, flight: Flight) -> bool:
+    """Whether a flight's recording tells the time of day; a track always does."""
+    if not flight.columns:
+        return True
+    source = load_columns(campaign.folder / "columns" / f"{flight.columns}.toml").time
+    return source.clocked and source.format != "elapsed seconds"
 
 
 def used_segments(found: Iterable[Points]) -> pd.DataFrame:

@@ -152,7 +152,8 @@ def find_points(
         own = {"point": name, **labels}
         rows.append({**own, **_row(one, note)})
         if one.used:
-            segments += segments_of(trace, one, own, inputs, bands)
+            for row in segments_of(trace, one, own, inputs, bands):
+                segments.append({**row, "interval_sigma": recording.interval_sigma})
     return _points(rows, segments, tuple(orphans), decided)
 
 

@@ -155,9 +155,10 @@ def _excess_power(state: State, draws: Draws, chain: Chain) -> FloatArray:
         [said("temperature", state.temperature_k, "temperature", "degC")],
     )
     slope = state.true_ms / np.asarray(state.calibrated_ms)
-    growth = state.column("indicated_airspeed_rate_ms2") * slope + (
-        _true_growth(state) * state.column("pressure_altitude_rate_ms")
-    )
+    growth = (
+        state.column("indicated_airspeed_rate_ms2") * slope
+        + _true_growth(state) * state.column("pressure_altitude_rate_ms")
+    ) / state.clock
     energy = np.asarray(climb.energy_rate_ms(rate, state.true_ms, growth))
     chain.step(
         "airspeed change",
@@ -165,8 +166,8 @@ def _excess_power(state: State, draws: Draws, chain: Chain) -> FloatArray:
         f"V dV/dt / g, {_FTM}",
         [said("true airspeed", state.true_ms, "speed", "kt")],
     )
-    ground = state.column("ground_speed_rate_ms2")
-    measured = np.isfinite(ground)
+    ground = state.column("ground_speed_rate_ms2") / state.clock
+    measured = np.isfinite(ground[0])
     against = growth - np.where(measured, ground, growth)
     unknown = (~measured) * UNMEASURED_GRADIENT * draws.normal("wind gradient", "shared", [""])
     still = energy - np.asarray(climb.wind_gradient_rate_ms(state.true_ms, against))
@@ -217,7 +218,7 @@ def _chain(
         "rate of climb",
         "vertical_speed",
         "ft/min",
-        np.broadcast_to(state.column("pressure_altitude_rate_ms"), state.weight_kg.shape),
+        state.column("pressure_altitude_rate_ms") / state.clock,
     )
     excess = _excess_power(state, draws, chain)
     gravity = atmosphere.GRAVITY_MS2

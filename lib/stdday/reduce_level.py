@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from stdday.campaign import Airplane, Campaign, Reference
     from stdday.uncertainty import Draws
 
-__all__ = ["Cruise", "LevelFit", "cruise_at", "fit_level", "reduce_levels"]
+__all__ = ["Cruise", "LevelFit", "cruise_at", "reduce_levels"]
 
 FloatArray = NDArray[np.float64]
 
@@ -159,7 +159,7 @@ def reduce_levels(
     for name in campaign.configurations:
         runs = [own.pop(name) for _, own in parts if name in own]
         if runs:
-            fits[name] = fit_level(_together(runs), (known or {}).get(name))
+            fits[name] = _fit(_together(runs), (known or {}).get(name))
     return reduced, fits
 
 
@@ -201,7 +201,7 @@ def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
     )
     rate = np.asarray(
         climb.tapeline_rate_ms(
-            state.column("pressure_altitude_rate_ms"),
+            state.column("pressure_altitude_rate_ms") / state.clock,
             state.temperature_k,
             state.pressure_altitude_m,
         )
@@ -211,7 +211,10 @@ def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
         weight * atmosphere.GRAVITY_MS2,
         rate,
         state.true_ms,
-        state.column("indicated_airspeed_rate_ms2") * state.true_ms / state.calibrated_ms,
+        state.column("indicated_airspeed_rate_ms2")
+        / state.clock
+        * state.true_ms
+        / state.calibrated_ms,
     )
     energy = np.asarray(stored) / efficiency
     power.step(
@@ -332,21 +335,11 @@ def _together(runs: Sequence[LevelFit]) -> LevelFit:
     )
 
 
-def fit_level(runs: LevelFit, known: LevelFit | None = None) -> LevelFit:
-    """Fit one configuration's power and fuel flow.
+def _fit(runs: LevelFit, known: LevelFit | None) -> LevelFit:
+    """Fit power and fuel flow to runs, with a reason in place of a curve where they carry none.
 
-    Parameters
-    ----------
-    runs : LevelFit
-        Its runs, still to be fitted.
-    known : LevelFit, optional
-        Curve of the same runs under other draws: the nominal fit is the same.
-
-    Returns
-    -------
-    LevelFit
-        With a reason in place of a curve where the runs do not carry one; of the runs only the
-        nominal values are kept, their draws are in the coefficients.
+    `known` is a curve of the same runs under other draws, whose nominal fit is the same. Of the
+    runs only the nominal values are kept: their draws are in the coefficients.
     """
     nominal = _some(runs, [0])
     if len(runs.points) < 3:

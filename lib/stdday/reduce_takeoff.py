@@ -139,7 +139,7 @@ def _headwind(state: State, draws: Draws) -> tuple[FloatArray, list[str], list[s
     )
     error = calibrated - freed
     true = np.asarray(airspeed.true_airspeed_ms(freed, state.pressure_pa, state.temperature_k))
-    acceleration = state.column("near_acceleration_ms2")
+    acceleration = state.column("near_acceleration_ms2")  # its clock error is far below the delay's
     delay = campaign.sigma("airspeed_delay")
     installations = [flight.installation for flight in state.flights]
     late = acceleration * delay * draws.normal("airspeed delay", "shared", installations)
@@ -302,7 +302,7 @@ def _ground_roll(
 ) -> tuple[Chain, list[str]]:
     """Chain of the ground roll, and the reason of each refused take-off."""
     power = _exponents(state, draws)
-    measured = np.broadcast_to(state.column("ground_roll_m"), liftoff.shape)
+    measured = state.column("ground_roll_m") * state.clock
     ground = np.broadcast_to(state.column("liftoff_ground_speed_ms"), liftoff.shape)
     chain = Chain(
         "takeoff_ground_roll",
@@ -439,7 +439,7 @@ def _exponent_steps(
 
 def _time(state: State, roll: Chain, ground_ms: FloatArray) -> Chain:
     """Time to lift-off: measured, scaled by distance over speed."""
-    measured = state.column("time_to_liftoff_s")
+    measured = state.column("time_to_liftoff_s") * state.clock
     chain = Chain(
         "takeoff_time_to_liftoff",
         "takeoff",
@@ -460,7 +460,7 @@ def _time(state: State, roll: Chain, ground_ms: FloatArray) -> Chain:
             temperature,
         )
     )
-    shape = measured * ground_ms / state.column("ground_roll_m")
+    shape = state.column("time_to_liftoff_s") * ground_ms / state.column("ground_roll_m")
     chain.step(
         "scaled with the ground roll",
         shape * roll.values / reference_true,

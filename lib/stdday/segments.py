@@ -52,6 +52,7 @@ SEGMENT_COLUMNS = (
     "duration_s",
     "elapsed_since_first_takeoff_s",
     "fuel_used_m3",
+    "interval_sigma",
     *_MEANS,
     "engine_speed_rps",
     *_RATES,

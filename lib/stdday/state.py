@@ -54,6 +54,9 @@ class State:
         Airspeeds.
     power_w : ndarray
         Brake power; NaN where the recording does not carry it.
+    clock : ndarray
+        True time over recorded time [-]: 1, with draws where rows have no clock and the interval
+        between them is only stated. Rates are divided by it, times and distances multiplied.
     notes : tuple of tuple of str
         What was assumed for each point, in words.
     """
@@ -70,6 +73,7 @@ class State:
     calibrated_ms: FloatArray
     true_ms: FloatArray
     power_w: FloatArray
+    clock: FloatArray
     notes: tuple[tuple[str, ...], ...]
 
     def column(self, name: str) -> FloatArray:
@@ -141,6 +145,7 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
     flights = _flights(campaign, frame)
     installations = [flight.installation for flight in flights]
     shape = (draws.count + 1, len(flights))
+    clock = _clock(frame, flights, draws)
     altitude = frame["pressure_altitude_m"].to_numpy(dtype=float) + campaign.sigma(
         "pressure_altitude"
     ) * draws.normal("pressure altitude", "shared", installations)
@@ -155,7 +160,7 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
         frame=frame,
         campaign=campaign,
         flights=flights,
-        weight_kg=np.broadcast_to(_weight(campaign, frame, flights, draws, notes), shape),
+        weight_kg=np.broadcast_to(_weight(campaign, frame, flights, clock, draws, notes), shape),
         pressure_altitude_m=altitude,
         pressure_pa=pressure,
         temperature_k=temperature,
@@ -164,6 +169,7 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
         calibrated_ms=calibrated,
         true_ms=np.asarray(airspeed.true_airspeed_ms(calibrated, pressure, temperature)),
         power_w=_power(campaign, frame, flights, draws),
+        clock=clock,
         notes=tuple(tuple(lines) for lines in notes),
     )
 
@@ -193,10 +199,23 @@ def _airplane(campaign: Campaign, flight: Flight) -> Airplane:
     return campaign.airplanes[campaign.configurations[flight.configuration].airplane]
 
 
+def _clock(frame: pd.DataFrame, flights: tuple[Flight, ...], draws: Draws) -> FloatArray:
+    """True over recorded time: one draw for all recordings read through one columns file."""
+    sigma = (
+        frame["interval_sigma"].fillna(0.0).to_numpy(dtype=float)
+        if "interval_sigma" in frame
+        else np.zeros(len(flights))
+    )
+    names = [flight.columns or "" for flight in flights]
+    clock: FloatArray = 1 + sigma * draws.normal("interval between rows", "shared", names)
+    return clock
+
+
 def _weight(
     campaign: Campaign,
     frame: pd.DataFrame,
     flights: tuple[Flight, ...],
+    clock: FloatArray,
     draws: Draws,
     notes: list[list[str]],
 ) -> FloatArray:
@@ -229,7 +248,7 @@ def _weight(
     names = [flight.id for flight in flights]
     weight: FloatArray = (
         start
-        - burnt
+        - burnt * clock
         + campaign.sigma("weight") * draws.normal("weight", "flight", names)
         + unknown
         * draws.normal(

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from stdday.flight_rows import Flight
     from stdday.recording_part import FlightSource
 
-__all__ = ["TRACE_CHANNELS", "TRACE_SAMPLES", "Survey", "SurveyTask", "read_and_survey",
-           "survey_recording", "survey_tasks"]
+__all__ = ["TRACE_CHANNELS", "TRACE_SAMPLES", "Survey", "SurveyTask", "survey_recording",
+           "survey_tasks"]
 
 #: Samples kept of each flight for its picture, and of which channels.
 TRACE_SAMPLES = 300
@@ -116,6 +116,31 @@ class SurveyTask:
             "named": repr([one.airplanes, one.configurations, one.airfields]),
         })
 
+    def survey(self) -> Survey:
+        """Read the flight, find its test points and let the recording go.
+
+        Returns
+        -------
+        Survey
+
+        Raises
+        ------
+        CampaignError
+            A file cannot be read or searched.
+        """
+        recording = read_cached(self.source, self.folder, self.prints)
+        try:
+            found = find_points(recording, self.flight, self.campaign, self.decisions)
+        except CampaignError:
+            raise
+        except StddayError as error:
+            names = " and ".join(name for name, _ in self.source.logs)
+            raise CampaignError([Problem(
+                names, f"flight {self.flight.id}",
+                "a recording that can be searched for test points", str(error),
+                "mend the recording, or write no under use in flights.csv")]) from error
+        return survey_recording(recording, found)
+
 
 def survey_tasks(campaign: Campaign, decisions: Sequence[Decision] = ()) -> list[SurveyTask]:
     """Gather what the survey of each flight depends on.
@@ -157,36 +182,6 @@ def _alone(campaign: Campaign, flight: Flight) -> Campaign:
         campaign, flights=(flight,), costs=(), airfields=fields,
         configurations={flight.configuration: configuration},
         airplanes={named: campaign.airplanes[named]})
-
-
-def read_and_survey(task: SurveyTask) -> Survey:
-    """Read a flight, find its test points and let the recording go.
-
-    Parameters
-    ----------
-    task : SurveyTask
-        The flight.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    CampaignError
-        A file cannot be read or searched.
-    """
-    recording = read_cached(task.source, task.folder, task.prints)
-    try:
-        found = find_points(recording, task.flight, task.campaign, task.decisions)
-    except CampaignError:
-        raise
-    except StddayError as error:
-        names = " and ".join(name for name, _ in task.source.logs)
-        raise CampaignError([Problem(
-            names, f"flight {task.flight.id}", "a recording that can be searched for test points",
-            str(error), "mend the recording, or write no under use in flights.csv")]) from error
-    return survey_recording(recording, found)
 
 
 def survey_recording(recording: Recording, found: Points) -> Survey:

@@ -1,10 +1,12 @@
 """Time and memory of an archive of flights: `python tests/benchmarks/archive.py [FLIGHTS]`.
 
-Makes a campaign of many flights (200 unless told) out of the recordings of the invented example,
-each moved to a day of its own and with noise of its own, so that no two files hold the same bytes.
-Then runs it, each time in a fresh process with every import: with one process and an empty cache,
-with two and an empty cache, and again with what is in the cache. Last it compares the peak of
-memory of the largest process with that of a tenth of the flights.
+Makes a campaign of many flights of 1 h at 1 Hz (200 unless told) out of the recordings of the
+invented example, each moved to a day of its own and with noise of its own, so that no two files
+hold the same bytes. Then runs it, each time in a fresh process, in turn: with one process and an
+empty cache; the same again, nothing changed; into another place, so that all is made anew but what
+the cache holds; with two processes and an empty cache. Last it sets the peaks of memory of the
+largest process beside those of a tenth of the flights. Other work on the machine spoils the times:
+the share of the processor that each run had is printed with it.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import filecmp
 import gzip
 import io
 import json
+import os
 import resource
 import shutil
 import statistics
@@ -86,26 +89,29 @@ def moved(text: str, kind: str, day: datetime.date, seed: int) -> str:
 
 
 def once(folder: Path, out: Path, jobs: int) -> None:
-    """Run in this process, and print seconds and peaks of memory of it and of its workers."""
-    begun = time.perf_counter()
+    """Run in this process, and print what it and its processes used."""
     from stdday import pipeline  # noqa: PLC0415
 
     pipeline.run(folder, out=out, jobs=jobs)
-    seconds = time.perf_counter() - begun
-    own, theirs = (resource.getrusage(who).ru_maxrss / 1024
+    own, theirs = (resource.getrusage(who)
                    for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    print(json.dumps({"seconds": seconds, "own": own, "workers": theirs if jobs > 1 else 0.0}))
+    print(json.dumps({
+        "processor": sum(used.ru_utime + used.ru_stime for used in (own, theirs)),
+        "own": own.ru_maxrss / 1024, "workers": theirs.ru_maxrss / 1024 if jobs > 1 else 0.0}))
 
 
 def fresh(folder: Path, out: Path, jobs: int, keep_cache: bool) -> dict[str, float]:
-    """Run in a fresh process."""
+    """Run in a fresh process, timed from its start to its end."""
     if not keep_cache:
         shutil.rmtree(folder / ".cache", ignore_errors=True)
+        shutil.rmtree(out, ignore_errors=True)
+    begun = time.perf_counter()
     done = subprocess.run(
         [sys.executable, __file__, "--once", str(folder), str(out), str(jobs)],
-        check=True, capture_output=True, text=True, env={"PYTHONPATH": str(LIBRARY)})
+        check=True, capture_output=True, text=True, env=os.environ | {"PYTHONPATH": str(LIBRARY)})
+    seconds = time.perf_counter() - begun
     found: dict[str, float] = json.loads(done.stdout.splitlines()[-1])
-    return found
+    return found | {"seconds": seconds}
 
 
 def same(one: Path, two: Path) -> bool:
@@ -115,32 +121,40 @@ def same(one: Path, two: Path) -> bool:
     return names[0] == names[1] and not filecmp.cmpfiles(one, two, names[0], shallow=False)[1]
 
 
+#: Ways to run: processes, whether the cache is kept, and the name of the results folder.
+WAYS = {
+    "one process": (1, False, "one"),
+    "nothing changed": (1, True, "one"),
+    "another place": (1, True, "place"),
+    "two processes": (2, False, "two"),
+}
+
+
 def compare(flights: int, repeats: int) -> None:
     """Time all ways to run an archive, in turn, and print the medians."""
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
         folder = make_archive(place / "archive", flights)
         size = sum(path.stat().st_size for path in (folder / "logs").iterdir()) / 1e6
-        print(f"{flights} flights, {size:.0f} MB of recordings; medians of {repeats}", flush=True)
-        ways = {"one process": (1, False), "two processes": (2, False), "again": (1, True)}
-        found: dict[str, list[dict[str, float]]] = {way: [] for way in ways}
+        print(f"{flights} flights, {size:.0f} MB of recordings; median (least to most) of "
+              f"{repeats}", flush=True)
+        found: dict[str, list[dict[str, float]]] = {way: [] for way in WAYS}
         for _ in range(repeats):
-            for way, (jobs, keep) in ways.items():
-                found[way].append(fresh(folder, place / way.replace(" ", "-"), jobs, keep))
+            shutil.rmtree(place / "place", ignore_errors=True)
+            for way, (jobs, keep, out) in WAYS.items():
+                found[way].append(fresh(folder, place / out, jobs, keep))
         told(found)
         cache = [path.stat().st_size for path in (folder / ".cache").iterdir()]
-        print(f"  cache         {sum(cache) / 1e6:8.1f} MB in {len(cache)} files")
-        alike = all(same(place / "one-process", place / way.replace(" ", "-")) for way in ways)
+        print(f"  cache            {sum(cache) / 1e6:8.1f} MB in {len(cache)} files")
+        alike = all(same(place / "one", place / other) for other in ("place", "two"))
         print(f"  the same bytes each way: {'yes' if alike else 'NO'}")
         few = make_archive(place / "few", max(flights // 10, 2))
         for jobs in (1, 2):
-            peaks = [fresh(archive, place / f"peak-{archive.name}", jobs, False)
-                     for archive in (few, folder)]
-            print(f"  peak with --jobs {jobs}: "
-                  + "; ".join(f"{count} flights {peak['own']:.0f} MB"
-                              + (f" (largest worker {peak['workers']:.0f} MB)" if jobs > 1 else "")
-                              for count, peak in zip((max(flights // 10, 2), flights), peaks,
-                                                     strict=True)))
+            for archive, count in ((few, max(flights // 10, 2)), (folder, flights)):
+                peak = fresh(archive, place / "peak", jobs, False)
+                print(f"  peak, --jobs {jobs}, {count:4d} flights: {peak['own']:.0f} MB"
+                      + (f"; of the largest other process {peak['workers']:.0f} MB"
+                         if jobs > 1 else ""), flush=True)
 
 
 def told(found: dict[str, list[dict[str, float]]]) -> None:
@@ -148,10 +162,14 @@ def told(found: dict[str, list[dict[str, float]]]) -> None:
     medians = {}
     for way, runs in found.items():
         times = [run["seconds"] for run in runs]
+        share = statistics.median(run["processor"] / run["seconds"] for run in runs)
         medians[way] = statistics.median(times)
-        print(f"  {way:14s}{medians[way]:8.2f} s   ({min(times):.2f} to {max(times):.2f})")
-    print(f"  two processes {medians['one process'] / medians['two processes']:8.2f} times as fast")
-    print(f"  second run    {medians['again'] / medians['one process']:8.3f} of the first")
+        print(f"  {way:16s}{medians[way]:8.2f} s   ({min(times):.2f} to {max(times):.2f}; "
+              f"{share:.2f} processors)")
+    first = medians["one process"]
+    print(f"  two processes    {first / medians['two processes']:8.2f} times as fast as one")
+    print(f"  a second run     {medians['nothing changed'] / first:8.3f} of the first")
+    print(f"  another place    {medians['another place'] / first:8.3f} of the first")
 
 
 if __name__ == "__main__":
