@@ -268,7 +268,7 @@ def test_32_lags_are_estimated_with_their_uncertainty(late: str, early: str, lag
     notes = check_recording(TEN + time_s, {late: late_signal, early: early_signal})
     finding = one(notes, "comes")
     assert (finding.level, finding.sure) == ("note", "likely")
-    assert "sigma 0.0" in finding.what
+    assert "(sigma 0.3 s)" in finding.what  # filters and wind shift all pieces alike
 
 
 def test_32_signals_that_have_nothing_to_do_with_each_other_have_no_lag() -> None:

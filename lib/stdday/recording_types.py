@@ -40,6 +40,8 @@ class Finding:
     --------
     >>> print(Finding("caution", "3 cells hold text", "those samples are missing"))
     3 cells hold text: those samples are missing
+    >>> print(Finding("caution", "unit looks like ft", "heights are wrong", "likely"))
+    unit looks like ft: heights are wrong (likely)
     """
 
     level: Literal["note", "caution"]
@@ -48,8 +50,9 @@ class Finding:
     sure: Literal["sure", "likely", "possible"] = "sure"
 
     def __str__(self) -> str:
-        """Give what was found and what it spoils in one line."""
-        return f"{self.what}: {self.spoils}" if self.spoils else self.what
+        """Give what was found, what it spoils and, where it is not sure, how sure it is."""
+        text = f"{self.what}: {self.spoils}" if self.spoils else self.what
+        return text if self.sure == "sure" else f"{text} ({self.sure})"
 
 
 @dataclass(frozen=True)
