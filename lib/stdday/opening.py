@@ -57,8 +57,8 @@ def state_folder(
 
     Examples
     --------
-    >>> state_folder({"XDG_STATE_HOME": "/home/me/state"}, "linux").as_posix()
-    '/home/me/state/standard-day'
+    >>> state_folder({"XDG_STATE_HOME": "my/state"}, "linux").as_posix()
+    'my/state/standard-day'
     >>> state_folder({"STDDAY_STATE": "elsewhere"}).as_posix()
     'elsewhere'
     """

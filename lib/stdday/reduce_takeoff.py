@@ -318,7 +318,7 @@ def _ground_roll(
     slope = _slope(state, draws)
     level = np.asarray(takeoff.level_runway_ground_roll_m(still, slope, liftoff_true))
     wanted = state.reference(lambda r: r.runway_slope)
-    tilted = level / (1 - 2 * atmosphere.GRAVITY_MS2 * level * wanted / liftoff_true**2)
+    tilted = np.asarray(takeoff.sloped_runway_ground_roll_m(level, wanted, liftoff_true))
     chain.step(
         "runway slope",
         tilted,
