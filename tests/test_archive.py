@@ -157,16 +157,16 @@ def test_processes_share_the_analysis_and_the_report_too(
     folder: Path, pool: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shared: list[str] = []
-    elsewhere = Workers._elsewhere
+    hand_out = Workers._hand_out
 
-    def noted(self: Workers, function, tasks):  # type: ignore[no-untyped-def]
+    def noted(self: Workers, function, left, count):  # type: ignore[no-untyped-def]
         shared.append(function.__module__)
-        return elsewhere(self, function, tasks)
+        return hand_out(self, function, left, count)
 
-    monkeypatch.setattr(Workers, "_elsewhere", noted)
+    monkeypatch.setattr(Workers, "_hand_out", noted)
     monkeypatch.setattr(report, "FLIGHTS_AT_ONCE", 2)
     pipeline.run(folder, tmp_path / "two", jobs=2)
-    assert shared == ["stdday.archive", "stdday.outcome", "stdday.report"]
+    assert list(dict.fromkeys(shared)) == ["stdday.archive", "stdday.outcome", "stdday.report"]
     pipeline.run(folder, tmp_path / "one")
     assert content(tmp_path / "two") == content(tmp_path / "one")
 
@@ -275,7 +275,7 @@ def test_processes_are_started_only_where_they_pay(
     def started(*_: object) -> None:
         raise AssertionError("processes for 2 MB")
 
-    monkeypatch.setattr(Workers, "_elsewhere", started)
+    monkeypatch.setattr(Workers, "start", started)
     surveys(folder, jobs=2)
     monkeypatch.setattr(archive, "POOL_BYTES", 0)
     shutil.rmtree(folder / ".cache")

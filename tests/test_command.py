@@ -126,7 +126,7 @@ def test_the_campaign_file_itself_may_be_named(work, campaign):
 def test_absent_entries_are_counted_before_a_run(work, campaign, capsys):
     work.problems = [COST]
     command.main([str(campaign), "--no-open"])
-    assert "1 absent entries cost something" in capsys.readouterr().err
+    assert "1 absent entry costs something" in capsys.readouterr().err
 
 
 def test_run_returns_0_only_when_results_were_written(work, campaign, tmp_path, capsys):
@@ -166,7 +166,7 @@ def test_a_fault_of_the_workbook_is_not_hidden(work, campaign):
     ("problems", "status", "words"),
     [
         ([], 0, "nothing is wrong or absent"),
-        ([COST], 0, "The campaign can run. 1 absent entries cost something"),
+        ([COST], 0, "The campaign can run. 1 absent entry costs something"),
         ([COST, BAD, BAD], 1, "2 to mend; the campaign cannot run yet"),
     ],
 )

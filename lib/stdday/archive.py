@@ -7,6 +7,7 @@ is small. The surveys are the same for any number of processes, out of the cache
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stdday.errors import CampaignError, Problem
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from stdday.campaign_types import Campaign
     from stdday.decisions import Decision
 
-__all__ = ["survey_all"]
+__all__ = ["much_to_read", "survey_all"]
 
 #: Below this [bytes of recordings still to read] processes take longer to start than they save: one
 #: flight of 1 h at 1 Hz is 0.4 MB and takes 0.1 s, two processes start in 0.8 s.
@@ -89,17 +90,44 @@ def _problems(result: _Done) -> tuple[Problem, ...]:
     return () if isinstance(result, Survey) else result
 
 
+def much_to_read(folder: Path) -> bool:
+    """Whether a campaign surely holds more unread recordings than one process should read alone.
+
+    Looks at sizes alone, before anything is read, so that processes start while it is.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the campaign.
+
+    Returns
+    -------
+    bool
+        False where it cannot be told; never raises.
+
+    Examples
+    --------
+    >>> much_to_read(Path("no such folder"))
+    False
+    """
+    logs = [path for path in folder.glob("logs/*") if path.is_file()]
+    known = sum(1 for _ in folder.glob(".cache/survey-*"))
+    return known < len(logs) / 2 and sum(map(_text_bytes, logs)) / 2 >= POOL_BYTES
+
+
 def _silent(done: int, total: int) -> None:
     """Tell nobody."""
 
 
 def _work_bytes(tasks: Sequence[SurveyTask]) -> int:
     """About how much is to be read [bytes of text]."""
-    total = 0
-    for path in (path for task in tasks for _, path in task.source.logs):
-        packed = path.suffix.lower() in (".gz", ".zip")
-        total += path.stat().st_size * (_PACKING if packed else 1) if path.is_file() else 0
-    return total
+    return sum(_text_bytes(path) for task in tasks for _, path in task.source.logs)
+
+
+def _text_bytes(path: Path) -> int:
+    """About how much text a recording holds [bytes]; none where it is not there."""
+    packed = path.suffix.lower() in (".gz", ".zip")
+    return path.stat().st_size * (_PACKING if packed else 1) if path.is_file() else 0
 
 
 def _prune(campaign: Campaign, tasks: Sequence[SurveyTask]) -> None:

@@ -230,8 +230,12 @@ def _verdict(errors: Sequence[Problem], costs: Sequence[Problem]) -> str:
     if errors:
         return f"{len(errors)} to mend; the campaign cannot run yet."
     if costs:
-        return f"The campaign can run. {len(costs)} absent entries cost something (above)."
+        return f"The campaign can run. {_absent(costs)} something (above)."
     return "The campaign can run; nothing is wrong or absent."
+
+
+def _absent(costs: Sequence[Problem]) -> str:
+    return "1 absent entry costs" if len(costs) == 1 else f"{len(costs)} absent entries cost"
 
 
 def _new(typed: list[str]) -> int:
@@ -342,7 +346,7 @@ def _refreshed(folder: Path, jobs: int | None) -> Results:
 
     costs = [problem for problem in check_campaign(folder) if problem.level != "error"]
     if costs:
-        _tell(f"{len(costs)} absent entries cost something; to list them:  "
+        _tell(f"{_absent(costs)} something; to list:  "
               f"{_PROGRAM} check {_quoted(folder)}")
     _tell("Making the results, because they are not there or something changed.")
     with StageProgress() as progress:

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from stdday import store, units
-from stdday.archive import survey_all
+from stdday.archive import much_to_read, survey_all
 from stdday.balance import balance_table, flown_apart
 from stdday.campaign import Campaign, Flight, fingerprint_question, load_campaign
 from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS, UncertaintyDefault
@@ -83,17 +83,19 @@ def run(
     """
     folder, target = Path(folder), Path(out) if out is not None else None
     tell = progress or _silent
-    campaign = load_campaign(folder)
-    made = store.provenance(folder)
-    if store.up_to_date(folder, target, made):
-        tell("nothing changed, results kept", 1, 1)
-    else:
-        with Workers(jobs) as workers:
+    with Workers(jobs) as workers:
+        if much_to_read(folder):
+            workers.start()
+        campaign = load_campaign(folder)
+        made = store.provenance(folder)
+        if store.up_to_date(folder, target, made):
+            tell("nothing changed, results kept", 1, 1)
+        else:
             results = _make(campaign, workers, tell)
             tell("write results", 0, 1)
             report = partial(report_html, workers=workers)
             store.save_results(folder, results, report, target, made=made)
-        tell("write results", 1, 1)
+            tell("write results", 1, 1)
     recordings = {
         name: value for name, value in made["inputs"].items() if name.startswith("logs/")
     }

@@ -6,7 +6,7 @@ reader's screen, and prints sharp on any paper. The same results give the same b
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -28,7 +28,9 @@ from stdday.workers import Workers
 __all__ = ["report_html"]
 
 #: Flights whose pictures are drawn in one task [-].
-FLIGHTS_AT_ONCE = 10
+FLIGHTS_AT_ONCE = 50
+#: Stands for the name of a picture's title until it has a number.
+_UNNUMBERED = "figure-unnumbered-title"
 
 _LOOKS = {words.SHOWN: "shown", words.NO_DIFFERENCE: "none"}
 _CONTENTS = (
@@ -136,6 +138,7 @@ def report_html(results: Results, workers: Workers | None = None) -> str:
     ('<!doctype html>', True, False)
     """
     numbering = _Numbering()
+    flights = _begin_flight_pictures(results, workers or Workers())
     found = words.answers(results)
     differ = len(results.effects) > 0
     hints = [answer for answer in found if differ and not answer.primary]
@@ -165,7 +168,7 @@ def report_html(results: Results, workers: Workers | None = None) -> str:
         "uncertainties_table": _html(tables.uncertainties(results)),
         "flights_table": _html(_without_people(tables.flights(results))),
         "rows_table": _html(tables.rows_accounted(results)),
-        "flight_pictures": _flight_pictures(results, numbering, workers or Workers()),
+        "flight_pictures": _end_flight_pictures(flights, numbering),
         "cautions": [*_CAUTIONS, *_calibration(results)],
         "fingerprints_table": _html(tables.fingerprints(results)),
         "versions": _versions(results),
@@ -185,19 +188,23 @@ class _Numbering:
 
     def drawing(self, title: str, figure: go.Figure) -> dict[str, Any]:
         """One figure with its number, drawn for the page."""
+        return self.number(_drawing(title, figure))
+
+    def number(self, drawing: dict[str, Any]) -> dict[str, Any]:
+        """Give a drawing the next number."""
         self.last += 1
-        return _drawing(self.last, title, figure)
+        name = f"figure-{self.last}"
+        # once where the title is named and once where it is: both before any text of a flight
+        drawn = Markup(drawing["svg"].replace(_UNNUMBERED, f"{name}-title", 2))
+        return drawing | {"id": name, "number": self.last, "svg": drawn}
 
 
-def _drawing(number: int, title: str, figure: go.Figure | dict[str, Any]) -> dict[str, Any]:
-    """One figure, drawn for the page."""
-    name = f"figure-{number}"
+def _drawing(title: str, figure: go.Figure | dict[str, Any]) -> dict[str, Any]:
+    """One figure, drawn for the page, still without number."""
     return {
-        "id": name,
-        "number": number,
         "title": title,
         "summary": figure["layout"]["meta"]["summary"],
-        "svg": Markup(svg(figure, f"{name}-title", themed=True)),
+        "svg": svg(figure, _UNNUMBERED, themed=True),
     }
 
 
@@ -313,18 +320,21 @@ def _without_people(table: pd.DataFrame) -> pd.DataFrame:
     return table.drop(columns=[name for name in ("Pilot",) if name in table])
 
 
-def _flight_pictures(
-    results: Results, numbering: _Numbering, workers: Workers
-) -> list[dict[str, Any]]:
-    """Pictures of all flights, some of them a task."""
+_Drawings = Iterator[tuple[int, list[dict[str, Any]]]]
+
+
+def _begin_flight_pictures(results: Results, workers: Workers) -> _Drawings:
+    """Have the pictures of all flights drawn, some of them a task, while the rest is made."""
     known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
-    tasks = []
-    for start in range(0, len(known), FLIGHTS_AT_ONCE):
-        some = known[start : start + FLIGHTS_AT_ONCE]
-        tasks.append((_only(results, some), some, numbering.last + start + 1))
-    numbering.last += len(known)
-    done = dict(workers.each(_drawn, tasks))
-    return [drawing for place in range(len(tasks)) for drawing in done[place]]
+    starts = range(0, len(known), FLIGHTS_AT_ONCE)
+    some = [known[start : start + FLIGHTS_AT_ONCE] for start in starts]
+    return workers.each(_drawn, [(_only(results, flights), flights) for flights in some])
+
+
+def _end_flight_pictures(drawings: _Drawings, numbering: _Numbering) -> list[dict[str, Any]]:
+    """Number the pictures of all flights, now that those before them are."""
+    done = dict(drawings)
+    return [numbering.number(drawing) for place in sorted(done) for drawing in done[place]]
 
 
 def _only(results: Results, flights: list[str]) -> Results:
@@ -338,13 +348,10 @@ def _only(results: Results, flights: list[str]) -> Results:
     return Results(meta=results.meta, **nothing | own | {"flights": results.flights})
 
 
-def _drawn(task: tuple[Results, list[str], int]) -> list[dict[str, Any]]:
-    """Pictures of some flights, numbered from the number given."""
-    results, flights, first = task
-    return [
-        _drawing(first + place, name, plots_flights.flight_parts(results, name))
-        for place, name in enumerate(flights)
-    ]
+def _drawn(task: tuple[Results, list[str]]) -> list[dict[str, Any]]:
+    """Pictures of some flights, still without number."""
+    results, flights = task
+    return [_drawing(name, plots_flights.flight_parts(results, name)) for name in flights]
 
 
 def _calibration(results: Results) -> list[str]:

@@ -79,6 +79,15 @@ class Workers:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
 
+    def start(self) -> None:
+        """Start the processes, so that they are ready when there is work; nothing with 1."""
+        if self._jobs == 1 or self._pool is not None:
+            return
+        context = multiprocessing.get_context("spawn")
+        self._pool = ProcessPoolExecutor(self._jobs, mp_context=context, initializer=_begin)
+        with _quiet_start():
+            self._pool.submit(_ready)    # starts all of them
+
     def each(
         self,
         function: Callable[[_Task], _Result],
@@ -87,8 +96,9 @@ class Workers:
     ) -> Iterator[tuple[int, _Result]]:
         """Do every task, and tell of each as soon as it is done.
 
-        Only as many are handed out as keep the processes busy, so that an interruption waits for
-        little. Warnings are given here as they were met there.
+        The first are handed out before this returns, and only as many at a time as keep the
+        processes busy, so that an interruption waits for little. Warnings are given here as they
+        were met there.
 
         Parameters
         ----------
@@ -99,51 +109,60 @@ class Workers:
         pays : bool
             Whether the work is worth starting processes for, where none run yet.
 
-        Yields
-        ------
-        tuple of (int, result)
-            Place of the task, and what came of it.
+        Returns
+        -------
+        iterator of (int, result)
+            Place of each task, and what came of it.
 
         Raises
         ------
         StddayError
             A process was ended from outside; also whatever `function` raises.
         """
-        if self._jobs > 1 and len(tasks) > 1 and (pays or self._pool is not None):
-            yield from self._elsewhere(function, tasks)
-            return
-        for place, task in enumerate(tasks):
-            yield place, function(task)
-
-    def _elsewhere(
-        self, function: Callable[[_Task], _Result], tasks: Sequence[_Task]
-    ) -> Iterator[tuple[int, _Result]]:
+        if pays and len(tasks) > 1:
+            self.start()
+        if self._pool is None or len(tasks) < 2:
+            return ((place, function(task)) for place, task in enumerate(tasks))
         left = iter(enumerate(tasks))
-        running: dict[Future[_Told[_Result]], int] = {}
+        return self._told(function, left, self._hand_out(function, left, self._jobs * _AHEAD))
+
+    def _told(
+        self,
+        function: Callable[[_Task], _Result],
+        left: Iterator[tuple[int, _Task]],
+        running: dict[Future[_Told[_Result]], int],
+    ) -> Iterator[tuple[int, _Result]]:
+        """Tell of each task that is done, and hand out another one."""
         try:
-            while True:
-                for place, task in itertools.islice(left, self._jobs * _AHEAD - len(running)):
-                    running[self._submit(function, task)] = place
-                if not running:
-                    return
+            while running:
                 for future in wait(running, return_when=FIRST_COMPLETED).done:
-                    told = future.result()
+                    told, place = future.result(), running.pop(future)
+                    running |= self._hand_out(function, left, 1)
                     for category, text, file, line in told.warned:
                         warnings.warn_explicit(text, category, file, line)
-                    yield running.pop(future), told.result
+                    yield place, told.result
         except BrokenProcessPool:
-            raise StddayError("A process of this run was ended from outside, perhaps for want of "
-                              "memory. Run again with --jobs 1.") from None
+            raise _ended() from None
 
-    def _submit(
-        self, function: Callable[[_Task], _Result], task: _Task
-    ) -> Future[_Told[_Result]]:
-        if self._pool is not None:
-            return self._pool.submit(_observed, function, task)
-        context = multiprocessing.get_context("spawn")
-        self._pool = ProcessPoolExecutor(self._jobs, mp_context=context, initializer=_begin)
-        with _quiet_start():
-            return self._pool.submit(_observed, function, task)    # starts all of them
+    def _hand_out(
+        self,
+        function: Callable[[_Task], _Result],
+        left: Iterator[tuple[int, _Task]],
+        count: int,
+    ) -> dict[Future[_Told[_Result]], int]:
+        """Hand out so many tasks of those that are left; their places."""
+        if self._pool is None:
+            raise StddayError("work was asked of processes that were ended")
+        try:
+            return {self._pool.submit(_observed, function, task): place
+                    for place, task in itertools.islice(left, count)}
+        except BrokenProcessPool:
+            raise _ended() from None
+
+
+def _ended() -> StddayError:
+    return StddayError("A process of this run was ended from outside, perhaps for want of memory. "
+                       "Run again with --jobs 1.")
 
 
 @contextlib.contextmanager
@@ -173,6 +192,10 @@ def _begin() -> None:
     """Make a process leave interruptions to the one that started it, and end when that one ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _ready() -> None:
+    """Nothing to do yet."""
 
 
 def _end_with_parent() -> None:
