@@ -298,3 +298,35 @@ def test_a_shared_airspeed_error_cancels_in_a_difference(
     assert effect.a.estimate is not None
     assert effect.difference is not None
     assert effect.difference.shared_sigma() < 0.2 * effect.a.estimate.shared_sigma()
+
+
+@pytest.mark.parametrize("altitudes", [(), (304.8,), (304.8, 1219.2, 1828.8)])
+def test_an_airplane_may_have_reference_altitudes_of_its_own(
+    clean: tuple[Campaign, pd.DataFrame], altitudes: tuple[float, ...]
+) -> None:
+    campaign, segments = clean
+    other = replace(
+        campaign.airplanes["one"],
+        id="two",
+        reference_overrides={"climb_pressure_altitudes_m": altitudes},
+    )
+    club = replace(
+        campaign,
+        airplanes={**campaign.airplanes, "two": other},
+        configurations={
+            **campaign.configurations,
+            "B": replace(campaign.configurations["B"], airplane="two"),
+        },
+    )
+    of_b = segments["configuration"] == "B"
+    beyond = segments["condition_id"].isin([f"climb_{n}" for n in range(len(altitudes) + 1, 3)])
+    found = analyse(club, segments[~(of_b & beyond)], DRAWS)
+    stated = {
+        o.condition_id
+        for o in found.outcomes
+        if o.configuration == "B" and o.metric == "climb_rate"
+    }
+    assert stated == {f"climb_{n + 1}" for n in range(len(altitudes))}
+    assert {"climb_1", "climb_2"} <= {
+        o.condition_id for o in found.outcomes if o.configuration == "A"
+    }

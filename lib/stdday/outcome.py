@@ -174,7 +174,7 @@ class _Part:
 def _parts(campaign: Campaign, segments: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
     """Conditions in the order of the results, and the segments under each."""
     yield "takeoff", segments[segments["kind"] == "take-off"]
-    for place in range(len(campaign.reference.climb_pressure_altitudes_m)):
+    for place in range(max(_climbs(campaign, name) for name in campaign.configurations)):
         yield f"climb_{place + 1}", segments[segments["condition_id"] == f"climb_{place + 1}"]
     yield "cruise", segments[segments["kind"] == "level run"]
 
@@ -206,6 +206,12 @@ def _told(outcome: Outcome, absent: Mapping[tuple[str, str], str]) -> Outcome:
     if outcome.reason != NO_POINT or known is None:
         return outcome
     return replace(outcome, reason=f"{NO_POINT}: {known}")
+
+
+def _climbs(campaign: Campaign, configuration: str) -> int:
+    """Reference altitudes of climbs that a configuration's airplane has [-]."""
+    airplane = campaign.configurations[configuration].airplane
+    return len(campaign.reference_for(airplane).climb_pressure_altitudes_m)
 
 
 def condition_words(campaign: Campaign, configuration: str, metric: str, condition_id: str) -> str:
@@ -298,7 +304,10 @@ def _from_flights(
         for name in dict.fromkeys(parameter.flights)
     }
     outcomes = []
+    kind, _, which = full.condition_id.partition("_")
     for name, configuration in campaign.configurations.items():
+        if kind == "climb" and int(which) > _climbs(campaign, name):
+            continue  # its airplane has no such reference altitude
         flights = tuple(flight for flight in means if by_id[flight].configuration == name)
         points = tuple(
             point
