@@ -147,7 +147,7 @@ def test_the_size_of_parts_changes_nothing(
 ) -> None:
     pipeline.run(folder, tmp_path / "whole")
     monkeypatch.setattr(ledger, "POINTS_AT_ONCE", 3)
-    monkeypatch.setattr(reduce_level, "DRAWS_AT_ONCE", 300)
+    monkeypatch.setattr(reduce_level, "CELLS_AT_ONCE", 3000)
     monkeypatch.setattr(report, "FLIGHTS_AT_ONCE", 1)
     pipeline.run(folder, tmp_path / "parts")
     assert content(tmp_path / "parts") == content(tmp_path / "whole")

@@ -267,3 +267,30 @@ def joined(parts: Sequence[Reduced]) -> Reduced:
             for name in parts[0].conditions
         },
     )
+
+
+def in_order(reduced: Reduced, points: Sequence[str]) -> Reduced:
+    """Put reduced points in an order.
+
+    Parameters
+    ----------
+    reduced : Reduced
+        In any order.
+    points : sequence of str
+        All of its points, in the order wanted.
+
+    Returns
+    -------
+    Reduced
+    """
+    places = {point: place for place, point in enumerate(points)}
+    order = sorted(range(len(reduced.points)), key=lambda one: places[reduced.points[one]])
+    return replace(
+        reduced,
+        points=tuple(reduced.points[one] for one in order),
+        flights=tuple(reduced.flights[one] for one in order),
+        values=reduced.values[:, order],
+        refused={point: reduced.refused[point] for point in points if point in reduced.refused},
+        ledger=tuple(sorted(reduced.ledger, key=lambda row: places[str(row["point"])])),
+        conditions={name: row[order] for name, row in reduced.conditions.items()},
+    )

@@ -17,13 +17,13 @@ from scipy import sparse
 
 from stdday import atmosphere, climb, engine, level
 from stdday.errors import InputError
-from stdday.ledger import Chain, Reduced, close, in_parts, joined, said
+from stdday.ledger import Chain, Reduced, close, in_order, in_parts, joined, said
 from stdday.reduce_climb import drag_parameters
 from stdday.state import State, make_state
 from stdday.statistics import ClusterFit, cluster_fit
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from stdday.campaign import Airplane, Campaign, Reference
     from stdday.uncertainty import Draws
@@ -48,8 +48,8 @@ EFFICIENCY_CHANGE_SIGMA = 0.05
 SPEED_UNIT_MS, FUEL_UNIT_M3S = 50.0, 1e-5
 
 
-#: Draws that are fitted at once [-]: so much of the design is in memory, however many the runs.
-DRAWS_AT_ONCE = 250
+#: Runs times draws that are fitted at once [-]: so much of the design is in memory.
+CELLS_AT_ONCE = 100_000
 
 
 @dataclass(frozen=True)
@@ -153,20 +153,26 @@ def reduce_levels(
     """
     if segments.empty:
         return [], {}
-    parts = [_reduced(campaign, part, draws) for part in in_parts(segments)]
-    reduced = [joined(same) for same in zip(*(part for part, _ in parts), strict=True)]
+    flown = {flight.id: flight.configuration for flight in campaign.flights}
+    configurations = segments["flight"].map(flown)
+    parts: list[list[Reduced]] = []
     fits = {}
-    for name in campaign.configurations:
-        runs = [own.pop(name) for _, own in parts if name in own]
+    for name in campaign.configurations:  # one after the other, so that memory holds one
+        runs: list[LevelFit] = []
+        for part in in_parts(segments[configurations == name]):
+            found, own = _reduced(campaign, part, draws, name)
+            parts.append(found)
+            runs += own
         if runs:
             fits[name] = _fit(_together(runs), (known or {}).get(name))
-    return reduced, fits
+    order = list(segments["point"])
+    return [in_order(joined(same), order) for same in zip(*parts, strict=True)], fits
 
 
 def _reduced(
-    campaign: Campaign, segments: pd.DataFrame, draws: Draws
-) -> tuple[list[Reduced], dict[str, LevelFit]]:
-    """Reduce some level runs; those of each configuration that carry a value, still to be fitted.
+    campaign: Campaign, segments: pd.DataFrame, draws: Draws, configuration: str
+) -> tuple[list[Reduced], list[LevelFit]]:
+    """Reduce some level runs of a configuration; those that carry a value, still to be fitted.
 
     Of the reduced runs only the nominal values are kept: the draws are in what is to be fitted.
     """
@@ -178,16 +184,12 @@ def _reduced(
         close(power, flights, reasons, method, state.conditions()),
         close(speed, flights, reasons, method),
     ]
-    kept = [
+    rows = [
         place
         for place, point in enumerate(power.points)
         if point not in reduced[0].refused and point not in reduced[1].refused
     ]
-    runs = {}
-    for name in campaign.configurations:
-        rows = [place for place in kept if state.configurations[place] == name]
-        if rows:
-            runs[name] = _runs(state, name, rows, power.values, speed.values, draws)
+    runs = [_runs(state, configuration, rows, power.values, speed.values, draws)] if rows else []
     return [replace(one, values=one.values[:1].copy()) for one in reduced], runs
 
 
@@ -319,20 +321,21 @@ def _runs(
     )
 
 
-def _together(runs: Sequence[LevelFit]) -> LevelFit:
-    """Put runs of one configuration together that were reduced in parts."""
+def _together(runs: list[LevelFit]) -> LevelFit:
+    """Put runs of one configuration together that were reduced in parts; `runs` is emptied."""
     if len(runs) == 1:
-        return runs[0]
-    return replace(
-        runs[0],
+        return runs.pop()
+    names = ("speed_ms", "power_w", "brake_power_w", "fuel_m3s")
+    parts = {name: [getattr(one, name) for one in runs] for name in names}
+    whole = replace(
+        _some(runs[0], []),
         points=tuple(point for one in runs for point in one.points),
         flights=tuple(flight for one in runs for flight in one.flights),
         equivalent_ms=np.concatenate([one.equivalent_ms for one in runs]),
-        speed_ms=np.concatenate([one.speed_ms for one in runs], axis=1),
-        power_w=np.concatenate([one.power_w for one in runs], axis=1),
-        brake_power_w=np.concatenate([one.brake_power_w for one in runs], axis=1),
-        fuel_m3s=np.concatenate([one.fuel_m3s for one in runs], axis=1),
     )
+    runs.clear()  # and the parts of each array are let go as soon as it is whole
+    speed, power, brake, fuel = (np.concatenate(parts.pop(name), axis=1) for name in names)
+    return replace(whole, speed_ms=speed, power_w=power, brake_power_w=brake, fuel_m3s=fuel)
 
 
 def _fit(runs: LevelFit, known: LevelFit | None) -> LevelFit:
@@ -389,8 +392,8 @@ def _fitted(runs: LevelFit, known: LevelFit | None) -> tuple[ClusterFit, FloatAr
     design, response, flights, strata = _design(_some(runs, [0]))
     fit = (known.fit if known else None) or cluster_fit(design[0], response[0], flights, strata)
     whitening = sparse.csr_array(fit.whitening)  # nothing outside of each flight's block
-    count = len(runs.speed_ms)
-    parts = np.array_split(np.arange(count), -(-count // DRAWS_AT_ONCE))
+    count, rows = len(runs.speed_ms), len(response[0])
+    parts = np.array_split(np.arange(count), -(-count * rows // CELLS_AT_ONCE))
     coefficients = np.concatenate(
         [_solved(whitening, *_design(_some(runs, [0, *part]))[:2])[1:] for part in parts]
     )
