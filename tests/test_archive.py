@@ -275,7 +275,7 @@ def test_processes_are_started_only_where_they_pay(
     def started(*_: object) -> None:
         raise AssertionError("processes for 2 MB")
 
-    monkeypatch.setattr(Workers, "start", started)
+    monkeypatch.setattr(Workers, "_start", started)
     surveys(folder, jobs=2)
     monkeypatch.setattr(archive, "POOL_BYTES", 0)
     shutil.rmtree(folder / ".cache")

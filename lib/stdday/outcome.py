@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from stdday.errors import InputError
-from stdday.ledger import LOST_DRAWS, Reduced
+from stdday.ledger import LOST_DRAWS, Reduced, in_order, joined
 from stdday.metrics import METRICS
 from stdday.reduce_climb import reduce_climbs
 from stdday.reduce_level import LevelFit, cruise_at, reduce_levels
@@ -95,7 +95,7 @@ class Analysis:
     reduced : tuple of Reduced
         Corrected points, nominal values alone, with their ledger.
     fits : dict of str to LevelFit
-        Curve of power against airspeed of each configuration.
+        Curve of power against airspeed of each configuration, its large `fit` let go.
     outcomes : tuple of Outcome
         Values.
     """
@@ -131,29 +131,35 @@ def analyse(
     -------
     Analysis
     """
-    slopes = propeller_slopes(campaign, segments)
-    parts = _parts(campaign, segments)
-    every = [_Part(campaign, name, rows, slopes, draws) for name, rows in parts]
+    every = list(_parts(campaign, segments, draws))
     order = sorted(range(len(every)), key=lambda place: -len(every[place].rows))
     most_first = [every[place] for place in order]
     done = {
         order[place]: result for place, result in (workers or Workers()).each(_part, most_first)
     }
-    reduced = [item for place in range(len(every)) for item in done[place].reduced]
-    outcomes = [outcome for place in range(len(every)) for outcome in done[place].outcomes]
-    told = [_told(outcome, absent or {}) for outcome in outcomes]
-    fits = {name: fit for result in done.values() for name, fit in result.fits.items()}
-    return Analysis(tuple(reduced), fits, tuple(told))
+    found = [done[place] for place in range(len(every))]
+    points = list(segments.loc[segments["kind"] == "level run", "point"])
+    level = [part.condition_id == "cruise" for part in every]
+    reduced = [item for one, is_level in zip(found, level, strict=True) if not is_level
+               for item in one.reduced]
+    levels = [one.reduced for one, is_level in zip(found, level, strict=True)
+              if is_level and one.reduced]
+    reduced += [in_order(joined(same), points) for same in zip(*levels, strict=True)]
+    outcomes = [_told(outcome, absent or {}) for one in found for outcome in one.outcomes]
+    fits = {name: fit for one in found for name, fit in one.fits.items()}
+    return Analysis(tuple(reduced), fits, tuple(outcomes))
 
 
 @dataclass(frozen=True)
 class _Part:
-    """Part of an analysis that stands by itself: all points under one condition.
+    """Part of an analysis that stands by itself.
+
+    That is all take-offs, all climbs through one altitude, or the level runs of one configuration.
 
     Parameters
     ----------
     campaign : Campaign
-        The campaign.
+        The campaign; for level runs with their configuration alone.
     condition_id : str
         ``takeoff``, ``climb_1`` … or ``cruise``.
     rows : DataFrame
@@ -171,12 +177,21 @@ class _Part:
     draws: Draws
 
 
-def _parts(campaign: Campaign, segments: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
-    """Conditions in the order of the results, and the segments under each."""
-    yield "takeoff", segments[segments["kind"] == "take-off"]
+def _parts(campaign: Campaign, segments: pd.DataFrame, draws: Draws) -> Iterator[_Part]:
+    """Parts of an analysis, in the order of the results."""
+    slopes = propeller_slopes(campaign, segments)
+    rows = segments[segments["kind"] == "take-off"]
+    yield _Part(campaign, "takeoff", rows, slopes, draws)
     for place in range(max(_climbs(campaign, name) for name in campaign.configurations)):
-        yield f"climb_{place + 1}", segments[segments["condition_id"] == f"climb_{place + 1}"]
-    yield "cruise", segments[segments["kind"] == "level run"]
+        condition_id = f"climb_{place + 1}"
+        rows = segments[segments["condition_id"] == condition_id]
+        yield _Part(campaign, condition_id, rows, slopes, draws)
+    runs = segments[segments["kind"] == "level run"]
+    flown = {flight.id: flight.configuration for flight in campaign.flights}
+    configurations = runs["flight"].map(flown)
+    for name, configuration in campaign.configurations.items():
+        alone = replace(campaign, configurations={name: configuration})
+        yield _Part(alone, "cruise", runs[configurations == name], slopes, draws)
 
 
 def _part(part: _Part) -> Analysis:
@@ -186,7 +201,8 @@ def _part(part: _Part) -> Analysis:
         reduced, fits = _levels(part, part.draws, {})
         _, again = _levels(part, alone, fits)
         outcomes = _from_fits(part.campaign, fits, again, part.draws)
-        return Analysis(tuple(reduced), fits, tuple(outcomes))
+        curves = {name: replace(fit, fit=None) for name, fit in fits.items()}
+        return Analysis(tuple(reduced), curves, tuple(outcomes))
     full = _points(part, part.draws)
     parameter = {item.metric: item for item in _points(part, alone)}
     outcomes = [

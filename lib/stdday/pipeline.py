@@ -23,7 +23,7 @@ from stdday.errors import CampaignError, Problem, StddayError
 from stdday.outcome import Analysis, analyse
 from stdday.points import Points, join_points
 from stdday.recording_twice import recorded_twice
-from stdday.report import report_html
+from stdday.report import begin_drawing, report_html
 from stdday.results import Results, make_results
 from stdday.survey import Survey
 from stdday.uncertainty import Draws
@@ -40,6 +40,9 @@ DECISION_FIELDS = {
 }
 
 Progress = Callable[[str, int, int], None]
+
+#: What other processes do of a run.
+MODULES = ("stdday.archive", "stdday.outcome", "stdday.report")
 
 #: Draws and seed of every run: fixed, so that the same inputs give the same bytes.
 DRAWS, SEED = 2000, 20261125
@@ -83,9 +86,9 @@ def run(
     """
     folder, target = Path(folder), Path(out) if out is not None else None
     tell = progress or _silent
-    with Workers(jobs) as workers:
+    with Workers(jobs, MODULES) as workers:
         if much_to_read(folder):
-            workers.start()
+            workers.prepare()
         campaign = load_campaign(folder)
         made = store.provenance(folder)
         if store.up_to_date(folder, target, made):
@@ -93,7 +96,7 @@ def run(
         else:
             results = _make(campaign, workers, tell)
             tell("write results", 0, 1)
-            report = partial(report_html, workers=workers)
+            report = partial(report_html, drawings=begin_drawing(results, workers))
             store.save_results(folder, results, report, target, made=made)
             tell("write results", 1, 1)
     recordings = {
@@ -122,7 +125,7 @@ def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) ->
     -------
     Results
     """
-    with Workers(jobs) as workers:
+    with Workers(jobs, MODULES) as workers:
         return _make(campaign, workers, progress or _silent)
 
 

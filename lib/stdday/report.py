@@ -25,7 +25,10 @@ from stdday.picture_svg import svg
 from stdday.results import Results
 from stdday.workers import Workers
 
-__all__ = ["report_html"]
+__all__ = ["begin_drawing", "report_html"]
+
+#: Pictures of some flights each, still without numbers, by their place.
+Drawings = Iterator[tuple[int, list[dict[str, Any]]]]
 
 #: Flights whose pictures are drawn in one task [-].
 FLIGHTS_AT_ONCE = 50
@@ -114,7 +117,7 @@ def _template() -> jinja2.Template:
     return environment.get_template("report.html")
 
 
-def report_html(results: Results, workers: Workers | None = None) -> str:
+def report_html(results: Results, drawings: Drawings | None = None) -> str:
     """Make the report.
 
     Parameters
@@ -122,8 +125,8 @@ def report_html(results: Results, workers: Workers | None = None) -> str:
     results : Results
         Results of a campaign; ``meta["invented"]`` adds the banner of an invented example, and
         ``meta["provenance"]`` gives the fingerprints.
-    workers : Workers, optional
-        Processes that share the drawing of flights, where they already run.
+    drawings : iterator, optional
+        Pictures of its flights, where `begin_drawing` has begun them.
 
     Returns
     -------
@@ -138,7 +141,6 @@ def report_html(results: Results, workers: Workers | None = None) -> str:
     ('<!doctype html>', True, False)
     """
     numbering = _Numbering()
-    flights = _begin_flight_pictures(results, workers or Workers())
     found = words.answers(results)
     differ = len(results.effects) > 0
     hints = [answer for answer in found if differ and not answer.primary]
@@ -168,7 +170,7 @@ def report_html(results: Results, workers: Workers | None = None) -> str:
         "uncertainties_table": _html(tables.uncertainties(results)),
         "flights_table": _html(_without_people(tables.flights(results))),
         "rows_table": _html(tables.rows_accounted(results)),
-        "flight_pictures": _end_flight_pictures(flights, numbering),
+        "flight_pictures": _flight_pictures(results, numbering, drawings),
         "cautions": [*_CAUTIONS, *_calibration(results)],
         "fingerprints_table": _html(tables.fingerprints(results)),
         "versions": _versions(results),
@@ -320,20 +322,32 @@ def _without_people(table: pd.DataFrame) -> pd.DataFrame:
     return table.drop(columns=[name for name in ("Pilot",) if name in table])
 
 
-_Drawings = Iterator[tuple[int, list[dict[str, Any]]]]
+def begin_drawing(results: Results, workers: Workers) -> Drawings:
+    """Have the pictures of all flights drawn in other processes, some of them a task.
 
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    workers : Workers
+        Processes; where none run, nothing is done until the report is made.
 
-def _begin_flight_pictures(results: Results, workers: Workers) -> _Drawings:
-    """Have the pictures of all flights drawn, some of them a task, while the rest is made."""
+    Returns
+    -------
+    iterator
+        For `report_html` of the same results.
+    """
     known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
     starts = range(0, len(known), FLIGHTS_AT_ONCE)
     some = [known[start : start + FLIGHTS_AT_ONCE] for start in starts]
     return workers.each(_drawn, [(_only(results, flights), flights) for flights in some])
 
 
-def _end_flight_pictures(drawings: _Drawings, numbering: _Numbering) -> list[dict[str, Any]]:
+def _flight_pictures(
+    results: Results, numbering: _Numbering, drawings: Drawings | None
+) -> list[dict[str, Any]]:
     """Number the pictures of all flights, now that those before them are."""
-    done = dict(drawings)
+    done = dict(begin_drawing(results, Workers()) if drawings is None else drawings)
     return [numbering.number(drawing) for place in sorted(done) for drawing in done[place]]
 
 

@@ -7,6 +7,7 @@ import itertools
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 import warnings
 from collections.abc import Callable, Iterator, Sequence
@@ -18,10 +19,15 @@ from typing import Generic, TypeVar
 
 from stdday.errors import InputError, StddayError
 
+if sys.platform == "linux":
+    from multiprocessing import forkserver
+
 __all__ = ["Workers"]
 
 #: Tasks handed out before a result is awaited, for each process [-]: one in work, one in store.
 _AHEAD = 2
+#: How processes are started.
+_METHOD = "forkserver" if sys.platform == "linux" else "spawn"
 #: What the libraries of linear algebra go by for their number of threads.
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
@@ -40,13 +46,16 @@ class _Told(Generic[_Result]):
 class Workers:
     """Processes that work for this one, started at the first work that pays.
 
-    Used in a ``with`` statement, which ends them. They are started afresh (spawned) on every
-    system: a copy of this process (a fork) could hold locks of threads that it does not have.
+    Used in a ``with`` statement, which ends them. None is a copy (a fork) of this process, which
+    could hold locks of threads that the copy does not have: on Linux they are copies of a fresh
+    process that has only imported what they need, elsewhere each is started afresh.
 
     Parameters
     ----------
     jobs : int
         Processes at most [-]; with 1 all is done in this one.
+    modules : sequence of str
+        Modules that they will need.
 
     Raises
     ------
@@ -60,10 +69,11 @@ class Workers:
     [(0, 1), (1, 2)]
     """
 
-    def __init__(self, jobs: int = 1) -> None:
+    def __init__(self, jobs: int = 1, modules: Sequence[str] = ()) -> None:
         if jobs < 1:
             raise InputError(f"jobs must be at least 1; got {jobs}")
         self._jobs = jobs
+        self._modules = modules
         self._pool: ProcessPoolExecutor | None = None
 
     def __enter__(self) -> Workers:
@@ -79,14 +89,26 @@ class Workers:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
 
-    def start(self) -> None:
-        """Start the processes, so that they are ready when there is work; nothing with 1."""
+    def prepare(self) -> None:
+        """Begin to start the processes, without waiting for them; nothing with 1."""
+        if self._jobs > 1 and sys.platform == "linux":
+            with _quiet_start():
+                multiprocessing.set_forkserver_preload([*self._modules])
+                forkserver.ensure_running()
+        else:
+            self._start()
+
+    def _start(self) -> None:
+        """Start the processes, where none run yet."""
         if self._jobs == 1 or self._pool is not None:
             return
-        context = multiprocessing.get_context("spawn")
+        if sys.platform == "linux":
+            self.prepare()
+        context = multiprocessing.get_context(_METHOD)
         self._pool = ProcessPoolExecutor(self._jobs, mp_context=context, initializer=_begin)
         with _quiet_start():
-            self._pool.submit(_ready)    # starts all of them
+            for _ in range(self._jobs):    # each starts one, as none is idle yet
+                self._pool.submit(_ready)
 
     def each(
         self,
@@ -120,7 +142,7 @@ class Workers:
             A process was ended from outside; also whatever `function` raises.
         """
         if pays and len(tasks) > 1:
-            self.start()
+            self._start()
         if self._pool is None or len(tasks) < 2:
             return ((place, function(task)) for place, task in enumerate(tasks))
         left = iter(enumerate(tasks))

@@ -12,14 +12,13 @@ the share of the processor that each run had is printed with it.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import csv
 import datetime
 import filecmp
 import gzip
 import io
-import json
 import os
-import resource
 import shutil
 import statistics
 import subprocess
@@ -89,29 +88,47 @@ def moved(text: str, kind: str, day: datetime.date, seed: int) -> str:
 
 
 def once(folder: Path, out: Path, jobs: int) -> None:
-    """Run in this process, and print what it and its processes used."""
+    """Run in this process."""
     from stdday import pipeline  # noqa: PLC0415
 
     pipeline.run(folder, out=out, jobs=jobs)
-    own, theirs = (resource.getrusage(who)
-                   for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    print(json.dumps({
-        "processor": sum(used.ru_utime + used.ru_stime for used in (own, theirs)),
-        "own": own.ru_maxrss / 1024, "workers": theirs.ru_maxrss / 1024 if jobs > 1 else 0.0}))
 
 
 def fresh(folder: Path, out: Path, jobs: int, keep_cache: bool) -> dict[str, float]:
-    """Run in a fresh process, timed from its start to its end."""
+    """Run in a fresh process, timed from its start to its end, and watch its processes."""
     if not keep_cache:
         shutil.rmtree(folder / ".cache", ignore_errors=True)
         shutil.rmtree(out, ignore_errors=True)
     begun = time.perf_counter()
-    done = subprocess.run(
+    running = subprocess.Popen(
         [sys.executable, __file__, "--once", str(folder), str(out), str(jobs)],
-        check=True, capture_output=True, text=True, env=os.environ | {"PYTHONPATH": str(LIBRARY)})
+        start_new_session=True, env=os.environ | {"PYTHONPATH": str(LIBRARY)})
+    seen: dict[int, tuple[float, float]] = {}
+    while running.returncode is None:
+        seen |= watched(running.pid)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            running.wait(timeout=0.5)    # seldom: looking takes time from the run
     seconds = time.perf_counter() - begun
-    found: dict[str, float] = json.loads(done.stdout.splitlines()[-1])
-    return found | {"seconds": seconds}
+    if running.returncode:
+        raise SystemExit(running.returncode)
+    others = [peak for pid, (peak, _) in seen.items() if pid != running.pid]
+    return {"seconds": seconds, "processor": sum(used for _, used in seen.values()),
+            "own": seen[running.pid][0], "others": max(others, default=0.0)}
+
+
+def watched(session: int) -> dict[int, tuple[float, float]]:
+    """Peak of memory [MB] and seconds of processor of each process of a session, by id (Linux)."""
+    found = {}
+    for place in Path("/proc").glob("[0-9]*"):
+        try:
+            fields = (place / "stat").read_text().rpartition(")")[2].split()
+            if int(fields[3]) == session:
+                peak = (place / "status").read_text().partition("VmHWM:")[2].split()[0]
+                used = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+                found[int(place.name)] = (int(peak) / 1024, used)
+        except (OSError, IndexError):    # it ended meanwhile
+            continue
+    return found
 
 
 def same(one: Path, two: Path) -> bool:
@@ -153,7 +170,7 @@ def compare(flights: int, repeats: int) -> None:
             for archive, count in ((few, max(flights // 10, 2)), (folder, flights)):
                 peak = fresh(archive, place / "peak", jobs, False)
                 print(f"  peak, --jobs {jobs}, {count:4d} flights: {peak['own']:.0f} MB"
-                      + (f"; of the largest other process {peak['workers']:.0f} MB"
+                      + (f"; of the largest other process {peak['others']:.0f} MB"
                          if jobs > 1 else ""), flush=True)
 
 
