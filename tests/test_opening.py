@@ -124,7 +124,7 @@ def test_source_as_one_text_or_as_lines_is_the_same():
 @pytest.mark.parametrize(
     ("platform", "environment", "ends"),
     [
-        ("win32", {"LOCALAPPDATA": "C:/Users/me/AppData/Local"}, "AppData/Local/Standard Day"),
+        ("win32", {"LOCALAPPDATA": "D:/AppData/Local"}, "AppData/Local/Standard Day"),
         ("darwin", {}, "Library/Application Support/Standard Day"),
         ("linux", {"XDG_STATE_HOME": "/state"}, "/state/standard-day"),
         ("linux", {}, ".local/state/standard-day"),
