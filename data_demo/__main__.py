@@ -1,4 +1,4 @@
-"""`python data_demo` makes the invented demo campaign again, to the same bytes."""
+"""`python data_demo [NAME]` makes the invented demos again, to the same bytes."""
 
 from __future__ import annotations
 
@@ -8,5 +8,9 @@ from pathlib import Path
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-    changed = importlib.import_module("data_demo.make").make()
-    print(f"recordings changed: {', '.join(changed) or 'none'}")
+    program = importlib.import_module("data_demo.make")
+    for name in sys.argv[1:] or program.DEMOS:
+        if name not in program.DEMOS:
+            sys.exit(f"no demo {name!r}; there are {', '.join(program.DEMOS)}")
+        changed = program.make(program.DEMOS[name])
+        print(f"{name}: recordings changed: {', '.join(changed) or 'none'}")

@@ -31,13 +31,14 @@ Array = NDArray[np.float64]
 class Level(NamedTuple):
     """Level flight; `throttle` is the share of full manifold pressure and may exceed 1.
 
-    Power [W], crank speed [1/s], fuel flow [m^3/s], throttle [-].
+    Power [W], crank speed [1/s], fuel flow [m^3/s], throttle [-], propeller thrust [N].
     """
 
     power_w: Array
     speed_rps: Array
     fuel_m3_s: Array
     throttle: Array
+    thrust_n: Array
 
 
 class Climb(NamedTuple):
@@ -191,7 +192,7 @@ def level_state(
         if np.all(np.abs(step) < 1.0e-9):
             break
     fuel = engine.state(crank, throttle, pressure, temperature, vapour, tas, more).fuel_kg_s
-    return Level(power, crank, fuel / FUEL_KG_M3, throttle)
+    return Level(power, crank, fuel / FUEL_KG_M3, throttle, thrust)
 
 
 def _setting_for_thrust(

@@ -1,4 +1,4 @@
-"""Engine and propellers of the demo airplane, richer than what the workbook assumes.
+"""Engines and propellers of the demo airplanes, richer than what the workbook assumes.
 
 Formulas use only arithmetic operators, so that floats and numpy arrays both pass through.
 """
@@ -284,6 +284,34 @@ THREE_BLADE = Propeller(
     stall_start=0.52,
     setting=0.372,
     governed=True,
+)
+
+#: The four-seat airplane's engine: large, slow, direct drive.
+TOURER_ENGINE = Engine(
+    rated_w=120.0e3,
+    rated_rps=2700.0 / 60.0,
+    displacement_m3=5.90e-3,
+    friction=(0.07, 0.07),
+    breathing_peak=0.85,
+    intake_loss=0.04,
+    ram=0.25,
+    compression=8.6,
+    gear=1.0,
+)
+#: Its propeller: two blades of metal, fixed pitch.
+TOURER_PROPELLER = Propeller(
+    diameter_m=1.88,
+    blades=2,
+    slope=0.17,
+    bend=0.70,
+    sharpness=3.5,
+    camber=0.11,
+    losses=(1.04, 1.1),
+    blade_drag=0.0034,
+    stall_drag=0.09,
+    stall_start=0.60,
+    setting=0.435,
+    governed=False,
 )
 
 

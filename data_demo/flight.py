@@ -13,7 +13,6 @@ from .airframe import FUEL_KG_M3, Configuration
 from .engine_propeller import schedule_rps
 
 STEP_S = 0.2
-INERTIA_KG_M2 = 0.9  # propeller, gears and crank, seen at the propeller
 GUST_TIME_S = 7.0
 THERMAL_TIME_S = 30.0
 
@@ -42,6 +41,8 @@ CHANNELS = (
     "fuel_kg_s",
     "fuel_kg",
     "airborne",
+    "wind_east_ms",
+    "wind_north_ms",
 )
 
 
@@ -283,7 +284,7 @@ class Simulator:
         thrust, taken = propeller.thrust_power(tas, speed, self.setting, density, temperature)
         unbalance = (self.power_w - taken) / (2.0 * math.pi * speed)
         stiffness = 2.6 * abs(taken) / (2.0 * math.pi * speed * speed)
-        share = STEP_S / (2.0 * math.pi * INERTIA_KG_M2)
+        share = STEP_S / (2.0 * math.pi * self.config.inertia_kg_m2)
         self.propeller_rps = max(speed + share * unbalance / (1.0 + share * stiffness), 8.0)
         if propeller.governed:
             self.hunting_rps += -self.hunting_rps * STEP_S / 2.0 + 0.05 * draw
@@ -426,6 +427,8 @@ class Simulator:
                 fuel,
                 self.fuel_kg,
                 float(self.airborne),
+                wind[0],
+                wind[1],
             )
         )
 

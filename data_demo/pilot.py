@@ -9,6 +9,7 @@ from .air import FT_M, KT_MS, density_kg_m3
 from .flight import STEP_S, Simulator
 
 IDLE = 0.33
+SCREEN_M = 50.0 * FT_M
 
 
 @dataclass
@@ -42,10 +43,27 @@ class Pilot:
         Factor on the pilot's errors.
     climb_bias_ms : float
         How much faster than asked this pilot climbs [m/s].
+    approach_add_ms : float
+        Faster than the airplane's approach airspeed [m/s].
+    brake_ms2 : float
+        Braking after landing [m/s^2].
     """
 
-    def __init__(self, sim: Simulator, skill: float, climb_bias_ms: float) -> None:
+    def __init__(
+        self,
+        sim: Simulator,
+        skill: float,
+        climb_bias_ms: float,
+        *,
+        approach_add_ms: float = 0.0,
+        brake_ms2: float = 1.6,
+    ) -> None:
         self.sim = sim
+        self.skill = skill
+        self.approach_ms = sim.config.speeds.approach * KT_MS + approach_add_ms
+        self.brake_ms2 = brake_ms2
+        self.touched = (0.0, 0.0)
+        self.screen: tuple[float, float] | None = None
         self.climb_bias_ms = climb_bias_ms
         self.speed_error = Wander(0.5 * KT_MS * skill, 25.0)
         self.height_error = Wander(9.0 * FT_M * skill, 30.0)
@@ -189,29 +207,52 @@ class Pilot:
             density_kg_m3=_density(sim),
         )
         sim.airborne = True
+        climb = sim.config.speeds.climb * KT_MS + self.climb_bias_ms
+        first = min(max(sim.config.speeds.screen * KT_MS, sim.cas_ms + 2.0 * KT_MS), climb)
         heading = sim.runway.heading_rad
         begun = sim.time_s
         told = False
         while sim.above_ground_m < 95.0:
             ramp = min((sim.time_s - begun) / 5.0, 1.0)
             self.gamma_trim = max(self.gamma_trim, 0.10 * ramp) if ramp < 1.0 else self.gamma_trim
-            asked = self.gamma_for_speed(62.0 * KT_MS + self.climb_bias_ms)
-            asked = asked if ramp >= 1.0 else 0.02 + 0.08 * ramp
+            asked = self.gamma_for_speed(climb if told else first)
+            fast = max(sim.seen_cas_ms - first, 0.0)
+            asked = asked if ramp >= 1.0 else 0.02 + 0.08 * ramp + 0.018 * fast
+            was = sim.above_ground_m
             sim.step(1.0, gamma_rad=asked, bank_rad=self.bank_for(heading, 8.0))
-            if not told and sim.above_ground_m > 50.0 * FT_M:
-                sim.note("50 ft")
+            if not told and sim.above_ground_m > SCREEN_M:
+                place, moment = self._at_screen(was)
+                sim.note(
+                    "50 ft",
+                    time_s=moment,
+                    distance_m=math.dist(place, start),
+                    cas_ms=sim.cas_ms,
+                    ground_speed_ms=sim.ground_speed_ms,
+                )
                 told = True
         while sim.flaps > 0.0:
             sim.flaps = max(sim.flaps - STEP_S / 5.0, 0.0)
-            asked = self.gamma_for_speed(62.0 * KT_MS + self.climb_bias_ms)
+            asked = self.gamma_for_speed(climb)
             sim.step(1.0, gamma_rad=asked, bank_rad=self.bank_for(heading, 8.0))
+
+    def _at_screen(self, was_m: float) -> tuple[tuple[float, float], float]:
+        """Place and time at which the last step went through 50 ft, from a height before."""
+        sim = self.sim
+        left = (sim.above_ground_m - SCREEN_M) / (sim.above_ground_m - was_m)
+        east, north = sim.rows[-2][1], sim.rows[-2][2]
+        place = (
+            sim.east_m - left * (sim.east_m - east),
+            sim.north_m - left * (sim.north_m - north),
+        )
+        return place, sim.time_s - left * STEP_S
 
     # ---- in the air -------------------------------------------------------------------------
 
-    def climb_to(self, height_m: float, heading_rad: float, cas_ms: float = 62.0 * KT_MS) -> None:
-        """Climb at full throttle and constant airspeed."""
+    def climb_to(self, height_m: float, heading_rad: float, cas_ms: float = 0.0) -> None:
+        """Climb at full throttle and constant airspeed (0: the airplane's usual one)."""
         sim = self.sim
-        sim.note("climb starts")
+        cas_ms = cas_ms or sim.config.speeds.climb * KT_MS
+        sim.note("climb starts", asked_cas_kt=cas_ms / KT_MS)
         limit = sim.time_s + 900.0
         while sim.height_m < height_m and sim.time_s < limit:
             asked = self.gamma_for_speed(cas_ms + self.climb_bias_ms)
@@ -256,7 +297,8 @@ class Pilot:
     ) -> None:
         """Set power (share of the rated one), let the airspeed settle, and fly level."""
         sim = self.sim
-        expected = (61.5 + 62.0 * power_share) * KT_MS
+        at_rest, growth = sim.config.speeds.level
+        expected = (at_rest + growth * power_share) * KT_MS
         limit = sim.time_s + 90.0
         quick = 1.0 if sim.tas_ms < expected else 0.50
         while (sim.tas_ms - expected) * (1.0 if quick < 0.9 else -1.0) > 0.3:
@@ -308,16 +350,17 @@ class Pilot:
             east, north = east_m - sim.east_m, north_m - sim.north_m
             if math.hypot(east, north) < near_m:
                 break
-            throttle = self._throttle_for(throttle, cas_ms)
+            throttle = self.throttle_for(throttle, cas_ms)
             sim.step(
                 throttle,
                 gamma_rad=self.gamma_for_height(height_m, 4.2),
                 bank_rad=self.bank_for(self._heading_for_track(math.atan2(east, north))),
             )
 
-    def _throttle_for(self, throttle: float, cas_ms: float) -> float:
-        asked = throttle + 0.010 * (cas_ms - self.sim.seen_cas_ms) * STEP_S
-        asked -= 0.05 * (self.sim.cas_ms - self.sim.seen_cas_ms) * STEP_S
+    def throttle_for(self, throttle: float, cas_ms: float, haste: float = 1.0) -> float:
+        """Throttle that holds an airspeed, moved on by one step."""
+        asked = throttle + 0.010 * haste * (cas_ms - self.sim.seen_cas_ms) * STEP_S
+        asked -= 0.05 * haste * (self.sim.cas_ms - self.sim.seen_cas_ms) * STEP_S
         return min(max(asked, IDLE), 0.95)
 
     def _heading_for_track(self, track_rad: float) -> float:
@@ -331,43 +374,79 @@ class Pilot:
         sim, runway = self.sim, self.sim.runway
         throttle = 0.5
         ground = runway.start_height_m
+        cas_ms = self.approach_ms + self.skill * 0.8 * KT_MS * sim.normal()
+        self.screen = None
+        was = sim.above_ground_m
         while True:
             along, right = runway.along(sim.east_m, sim.north_m)
             above = sim.above_ground_m
             if above < 0.15:
                 break
+            if above < SCREEN_M and self.screen is None:
+                self.screen, moment = self._at_screen(was)
+                sim.note("50 ft before landing", time_s=moment, cas_ms=sim.cas_ms)
+            was = above
             if above < 5.0:
                 throttle = IDLE
-                asked = -max(0.05 * above, 0.35) / sim.tas_ms
+                asked = -max(0.18 * above, 0.30) / sim.tas_ms
             else:
                 path = min(ground + 300.0, ground + 0.060 * max(50.0 - along, 0.0))
                 asked = self.gamma_for_height(path, 5.0)
-                throttle = self._throttle_for(throttle, 60.0 * KT_MS)
+                throttle = self.throttle_for(throttle, cas_ms, 2.5)
             sim.flaps = 1.0 if along > -3500.0 else sim.flaps
             inward = runway.heading_rad - math.atan(max(min(right / 350.0, 1.2), -1.2))
             heading = self._heading_for_track(inward) if above > 2.0 else runway.heading_rad
             sim.step(throttle, gamma_rad=asked, bank_rad=self.bank_for(heading))
         sim.airborne = False
         sim.heading_rad = runway.heading_rad
-        sim.note("touchdown", cas_ms=sim.cas_ms)
+        self.touched = (sim.east_m, sim.north_m)
+        sim.note(
+            "touchdown",
+            cas_ms=sim.cas_ms,
+            ground_speed_ms=sim.ground_speed_ms,
+            headwind_ms=sim.tas_ms - sim.ground_speed_ms,
+            mass_kg=sim.mass_kg,
+            density_kg_m3=_density(sim),
+            runway=runway.name,
+        )
 
     def circuit(self) -> None:
         """From a climb straight ahead, back to the final approach."""
         ground = self.sim.runway.start_height_m
-        self.fly_to(2500.0, -1700.0, ground + 300.0, 80.0 * KT_MS)
-        self.fly_to(-2500.0, -1700.0, ground + 300.0, 80.0 * KT_MS)
-        self.fly_to(-4200.0, -300.0, ground + 300.0, 68.0 * KT_MS)
+        speeds = self.sim.config.speeds
+        self.fly_to(2500.0, -1700.0, ground + 300.0, speeds.circuit * KT_MS)
+        self.fly_to(-2500.0, -1700.0, ground + 300.0, speeds.circuit * KT_MS)
+        self.fly_to(-4200.0, -300.0, ground + 300.0, speeds.base * KT_MS)
         self.approach()
 
-    def full_stop(self) -> None:
+    def full_stop(self, *, long_roll_out: bool = False) -> None:
         """Brake after landing, leave the runway and taxi back to its beginning."""
         sim, runway = self.sim, self.sim.runway
         self.wait_rolling(2.0)
-        self.stop(1.6)
+        if long_roll_out:
+            self._roll_out()
+        else:
+            self.stop(self.brake_ms2 * (1.0 + 0.06 * self.skill * sim.normal()))
+            sim.note("stop", **self._landed())
         sim.flaps = 0.0
         along, _ = runway.along(sim.east_m, sim.north_m)
         self.taxi_to(*runway.place(along + 20.0, 30.0), speed_ms=4.0)
         self.taxi_to(*runway.place(20.0, 40.0), speed_ms=9.0)
+
+    def _landed(self) -> dict[str, float]:
+        """Distances since touchdown and since 50 ft."""
+        place = (self.sim.east_m, self.sim.north_m)
+        out = {"ground_roll_m": math.dist(place, self.touched)}
+        if self.screen is not None:
+            out["distance_50ft_m"] = math.dist(place, self.screen)
+        return out
+
+    def _roll_out(self) -> None:
+        """Let the airplane roll towards the far exit, hardly braking."""
+        sim = self.sim
+        while sim.ground_speed_ms > 6.0:
+            sim.step(IDLE, brake_ms2=0.25)
+        sim.note("roll-out without braking", **self._landed())
 
     def touch_and_go(self, liftoff_cas_ms: float) -> None:
         """Full throttle again after touching down."""

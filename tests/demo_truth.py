@@ -1,23 +1,43 @@
-"""Set the demo's results beside its known truth in `data_demo/README.md`, misses included."""
+"""Set the demos' results beside their known truth in `data_demo/README.md`, misses included."""
 
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 from stdday.results import Results
 
-DEMO = Path(__file__).resolve().parents[1] / "data_demo" / "propeller_change"
+README = Path(__file__).resolve().parents[1] / "data_demo" / "README.md"
+DEMO = README.parent / "propeller_change"
+CLUB = README.parent / "two_aircraft"
 BEGIN, END = "<!-- results begin -->", "<!-- results end -->"
+HEAD = [
+    "| metric | condition | unit | of | truth | estimate | 95 % interval | misses by |",
+    "| --- | --- | --- | --- | ---: | ---: | --- | ---: |",
+]
+
+
+def marks(demo: Path) -> tuple[str, str]:
+    """The two lines of the README between which a demo's table stands."""
+    if demo == DEMO:
+        return BEGIN, END
+    return f"<!-- results of {demo.name} begin -->", f"<!-- results of {demo.name} end -->"
+
+
+def truth_of(demo: Path) -> list[dict[str, object]]:
+    """True results of a demo."""
+    document = json.loads((demo / "truth.json").read_text(encoding="utf-8"))
+    return list(document["results"])
 
 
 def table(results: Results, truth: list[dict[str, object]]) -> str:
-    """Markdown table: truth, estimate, interval, and by how much the interval misses."""
+    """Markdown table: truth, estimate, interval, and by how much the interval misses.
+
+    Results that are not made, or whose truth is not known, have no row.
+    """
     known = {(row["metric"], row["condition_id"]): row for row in truth}
-    lines = [
-        "| metric | condition | unit | of | truth | estimate | 95 % interval | misses by |",
-        "| --- | --- | --- | --- | ---: | ---: | --- | ---: |",
-    ]
+    lines = list(HEAD)
     for row in results.values.to_dict("records"):
         found = known.get((row["metric"], row["condition_id"]))
         if found and row["status"] == "ok":
@@ -27,9 +47,10 @@ def table(results: Results, truth: list[dict[str, object]]) -> str:
             )  # fmt: skip
     for row in results.effects.to_dict("records"):
         found = known.get((row["metric"], row["condition_id"]))
-        if found and row["difference"] == row["difference"]:
+        if found and math.isfinite(row["difference"]) and row["load_basis"] == "equal weight":
+            of = f"**{row['configuration_b']} - {row['configuration_a']}**"
             lines.append(
-                _line(row, "**B - A**", found["difference"], row["difference"],
+                _line(row, of, found["difference"], row["difference"],
                       row["difference_low"], row["difference_high"])
             )  # fmt: skip
     lines.append("")
@@ -50,16 +71,16 @@ def _line(
     )
 
 
-def fill(readme: Path, text: str) -> None:
+def fill(readme: Path, text: str, begin: str = BEGIN, end: str = END) -> None:
     """Put the table between its marks, whole or not at all."""
     old = readme.read_text(encoding="utf-8")
-    head, tail = old.split(BEGIN)[0], old.split(END)[1]
+    head, rest = old.split(begin)
+    tail = rest.split(end)[1]
     new = readme.with_name(readme.name + ".new")
-    new.write_text(f"{head}{BEGIN}\n{text}\n{END}{tail}", encoding="utf-8", newline="\n")
+    new.write_text(f"{head}{begin}\n{text}\n{end}{tail}", encoding="utf-8", newline="\n")
     new.replace(readme)
 
 
-def main(results: Results) -> None:
-    """Fill the demo's README from results of the demo."""
-    truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))["results"]
-    fill(DEMO.parent / "README.md", table(results, truth))
+def main(results: Results, demo: Path = DEMO) -> None:
+    """Fill the README from results of a demo."""
+    fill(README, table(results, truth_of(demo)), *marks(demo))

@@ -363,5 +363,5 @@ def made_empty():
     whole = made()
     return dataclasses.replace(
         whole,
-        **{name: getattr(whole, name).iloc[:0] for name in Results.table_names()},
+        **{name: getattr(whole, name).iloc[:0] for name in Results.core_names()},
     )

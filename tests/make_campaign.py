@@ -42,6 +42,7 @@ gear_ratio = 2.15
 fuel_density = "0.72 kg/L"
 power_from = "logged power"
 airspeed_calibration = [["40 kt", "42 kt"], ["100 kt", "101 kt"]]
+temperature_recovery_factor = "0 %"
 assumed_efficiency = ["70 %", "82 %"]
 
 [configuration.A]

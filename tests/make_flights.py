@@ -2,7 +2,7 @@
 
 The take-off is integrated with lift from angle of attack, thrust falling with airspeed, friction
 and drag, so that lift-off is where lift first carries the weight. The rest is flown along a plan.
-The sensors lag, are noisy, are rounded and lose samples; static pressure jumps with power.
+What sensors and recorder make of it is in `make_sensors`.
 """
 
 from __future__ import annotations
@@ -13,12 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from tests import make_sensors
+
 FloatArray = NDArray[np.float64]
 
 STEP_S = 0.05
 GRAVITY = 9.80665
 EPOCH_S = 1_750_000_000.0
 COLUMNS = ("speed", "airspeed", "height", "engine", "heading", "pitch", "load", "wheels")
+#: Habits of pilots at the rotation: speed at which it starts and attitude raised to first, over
+#: those of a usual one.
+HABITS = {"usual": (1.0, 1.0), "early": (0.72, 0.7), "late": (1.12, 1.0), "slow": (0.93, 1.0)}
 
 
 @dataclass
@@ -31,6 +36,10 @@ class Truth:
     touches: list[float] = field(default_factory=list)
     levels: list[tuple[float, float]] = field(default_factory=list)
     climbs: list[tuple[float, float]] = field(default_factory=list)
+    #: Where level flight may be found, but need not be.
+    also_level: list[tuple[float, float]] = field(default_factory=list)
+    #: True delays [s] and the static jump in still air [m], of `make_sensors.Suite`.
+    sensors: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -57,13 +66,25 @@ class Plan:
     missing: tuple[str, ...] = ()
     holes: bool = True
     turbulence: float = 0.4  # standard deviation of gusts along the path [m/s]
+    accelerations: bool = False  # slows down and speeds up in level flight
+    two_power_ups: bool = False  # full power, back to idle, and again
+    habit: str = "usual"
+    starts_late: str = ""  # the recording begins at "standstill" or in the "roll"
+    delays: bool = False  # sensors of every kind of delay, not only of small ones
+    coarse: bool = False  # rounded to whole knots, metres and half degrees
+
+
+#: Channels that a recording may lack, and how often [-].
+OFTEN_MISSING = {"pitch": 0.25, "normal_acceleration": 0.25, "vertical_speed": 0.25, "power": 0.25,
+                 "engine_speed": 0.25, "track": 0.25, "heading": 0.3, "roll": 0.4,
+                 "gps_altitude": 0.06, "pressure_altitude": 0.06, "indicated_airspeed": 0.06}
 
 
 def random_plan(rng: np.random.Generator) -> Plan:
     """Draw a plan with traps in it."""
-    optional = ("pitch", "normal_acceleration", "vertical_speed", "power", "engine_speed", "track")
-    missing = tuple(name for name in optional if rng.random() < 0.25)
+    missing = tuple(name for name, share in OFTEN_MISSING.items() if rng.random() < share)
     starts = bool(rng.random() < 0.08)
+    late = float(rng.random())
     return Plan(
         abort=bool(rng.random() < 0.3),
         rolling=bool(rng.random() < 0.15),
@@ -75,6 +96,12 @@ def random_plan(rng: np.random.Generator) -> Plan:
         ends_airborne=bool(rng.random() < 0.15),
         missing=missing,
         turbulence=float(rng.uniform(0.1, 0.8)),
+        accelerations=bool(rng.random() < 0.5),
+        two_power_ups=bool(rng.random() < 0.2),
+        habit=str(rng.choice(list(HABITS))),
+        starts_late="standstill" if late < 0.06 else "roll" if late < 0.1 else "",
+        delays=True,
+        coarse=bool(rng.random() < 0.25),
     )
 
 
@@ -126,10 +153,24 @@ class Flown:
         gust = self.gusts(count)
         rows[:, 1] = rows[:, 0] + self.headwind + gust
         rows[:, 2] += np.where(in_air, self._waves(count), 0.0)
-        rows[:, 6] = 1.0 + np.where(in_air, 0.03, 0.02) * self.rng.normal(size=count)
+        self._attitude(rows, in_air)
+        rows[:, 6] += np.where(in_air, 0.03, 0.02) * self.rng.normal(size=count)
         moving = (rows[:, 7] > 0.5) & (rows[:, 0] > 3)
         rows[moving, 6] += 0.05 * self.rng.normal(size=int(moving.sum()))
         self.add(rows)
+
+    def _attitude(self, rows: FloatArray, in_air: NDArray[np.bool_]) -> None:
+        """Load factor and pitch in the air, from the path flown, as the wing needs them."""
+        rise = np.gradient(rows[:, 2], STEP_S) if len(rows) > 1 else np.zeros(len(rows))
+        rise = ndimage.gaussian_filter1d(rise, 0.4 / STEP_S)
+        turn = np.gradient(rows[:, 4], STEP_S) if len(rows) > 1 else np.zeros(len(rows))
+        airspeed = np.maximum(rows[:, 0] + self.headwind, 10.0)
+        lift = 1.0 + np.gradient(rise, STEP_S) / GRAVITY if len(rows) > 1 else np.ones(len(rows))
+        lift = np.hypot(lift, airspeed * turn / GRAVITY)
+        attack = lift * (self.stall / airspeed) ** 2 * np.radians(15.0) - np.radians(3.0)
+        pitch = np.where(in_air, rise / airspeed + attack, rows[:, 5])
+        rows[:, 5] = ndimage.gaussian_filter1d(pitch, 0.4 / STEP_S)
+        rows[:, 6] = np.where(in_air, lift, 1.0)
 
     def _waves(self, count: int) -> FloatArray:
         """The pilot's own waves in height, a few feet, fading in and out."""
@@ -143,9 +184,11 @@ class Flown:
         self.fly([(0.3, {"speed": 0.0}), (2.0, {"engine": engine}), (seconds, {"engine": engine})])
         self.parts[-1][:, 0] = np.where(self.parts[-1][:, 0] < 0.3, 0.0, self.parts[-1][:, 0])
 
-    def takeoff(self, rolling: bool, soft: bool, abort: bool = False) -> None:
+    def takeoff(
+        self, rolling: bool, soft: bool, abort: bool = False, habit: str = "usual"
+    ) -> None:
         """Integrate a take-off (to 60 m), or one that is given up at two thirds of the speed."""
-        roll = _Roll(self, rolling, soft, abort)
+        roll = _Roll(self, rolling, soft, abort, habit)
         rows = roll.run()
         start = self.clock
         self.add(rows)
@@ -153,28 +196,32 @@ class Flown:
             self.truth.aborted.append(start)
             return
         entry = {name: start + value for name, value in roll.times.items()}
-        entry["roll_m"] = roll.roll_m
+        entry["roll_m"], entry["distance50_m"] = roll.roll_m, roll.distance50_m
         entry["soft"] = float(soft)
+        entry["headwind"] = self.headwind
         (self.truth.rolling if rolling else self.truth.takeoffs).append(entry)
 
 
 class _Roll:
     """The take-off itself."""
 
-    def __init__(self, flown: Flown, rolling: bool, soft: bool, abort: bool) -> None:
+    def __init__(
+        self, flown: Flown, rolling: bool, soft: bool, abort: bool, habit: str
+    ) -> None:
         rng = flown.rng
         self.flown, self.rolling, self.soft, self.abort = flown, rolling, soft, abort
         self.thrust = float(rng.uniform(2.2, 3.4))  # static acceleration [m/s2]
         self.no_thrust = float(rng.uniform(70.0, 95.0))  # airspeed of no thrust [m/s]
         self.friction = float(rng.uniform(0.02, 0.05))
         self.drag = float(rng.uniform(3.5e-4, 6e-4))  # of V^2 [1/m]
-        self.rotate = flown.stall * float(rng.uniform(1.0, 1.15))
-        self.pitch_rate = np.radians(float(rng.uniform(2.5, 5.0)))
+        when, self.first_part = HABITS[habit]
+        self.rotate = flown.stall * float(rng.uniform(1.0, 1.15)) * when
+        self.pitch_rate = np.radians(float(rng.uniform(2.5, 5.0)) * (0.4 if habit == "slow" else 1))
         self.lift_pitch = np.radians(float(rng.uniform(7.0, 10.0)))
         self.spool = float(rng.uniform(0.5, 3.0))
         self.static = bool(rng.random() < 0.5)  # power up against the brakes
         self.times: dict[str, float] = {}
-        self.roll_m = 0.0
+        self.roll_m = self.path_m = self.distance50_m = 0.0
 
     def run(self) -> FloatArray:
         count = round(120 / STEP_S)
@@ -211,10 +258,12 @@ class _Roll:
             self.times["liftoff"] = now
             self.roll_m = self.way
         self._move(lift)
+        self.path_m += self.speed * STEP_S if "release" in self.times else 0.0
         rough = self.rough[place]
         load = 1.0 + 0.08 * rough * min(self.speed / 15, 1.0) if self.on_ground else lift
         if "liftoff" in self.times and self.height - self._field() >= 15.24:
             self.times.setdefault("up15", now)
+            self.distance50_m = self.distance50_m or self.path_m
         self.given_up = self.given_up or (self.abort and airspeed > 0.7 * self.flown.stall)
         heading, load = self.flown.runway_rad, load + 0.02 * rough
         return (self.speed, airspeed, self.height, self.engine, heading, self.pitch, load,
@@ -253,6 +302,8 @@ class _Roll:
             target = self.lift_pitch + np.radians(3.0 if self.soft else 0.0)
             if airspeed < start:
                 target = np.radians(0.5)
+            elif airspeed < 1.05 * self.flown.stall:
+                target *= self.first_part
             elif airspeed > 1.25 * self.flown.stall:
                 target += np.radians(2.0)
         elif self.soft and airspeed < 0.95 * self.flown.climb_speed and height < 6.0:
@@ -292,9 +343,12 @@ def _depart(flown: Flown, plan: Plan) -> None:
         flown.takeoff(False, False, abort=True)
         flown.fly([(10, {"speed": 4.0, "engine": 0.4}), (60, {"speed": 4.0}), (66, {"speed": 0.0})])
         flown.stand(8)
+    if plan.two_power_ups:
+        flown.fly([(3, {"engine": 1.0, "speed": 0.0}), (9, {"engine": 1.0}), (11, {"engine": 0.35}),
+                   (18, {"engine": 0.35})])
     if plan.rolling:
         flown.fly([(5, {"speed": 4.0, "engine": 0.45}), (12, {"speed": 4.5})])
-    flown.takeoff(plan.rolling, plan.soft)
+    flown.takeoff(plan.rolling, plan.soft, habit=plan.habit)
     _climb(flown, float(rng.uniform(650, 900)))
 
 
@@ -342,6 +396,13 @@ def _upper_air(flown: Flown, plan: Plan) -> None:
     # A level run that is too short, a turn, and slow flight over the ground.
     flown.fly([(15, {"engine": 0.7, "speed": flown.last[0] - 6}), (45, {"engine": 0.7})])
     flown.fly([(90, {"heading": flown.last[4] + 4.0, "height": height})])
+    if plan.accelerations:
+        slow, fast = (factor * flown.stall - flown.headwind for factor in (1.35, 2.1))
+        seconds, begun = float(rng.uniform(14, 24)), flown.clock
+        for speed in (fast, slow, fast):
+            flown.fly([(seconds, {"speed": speed, "engine": 0.4 if speed == slow else 0.95}),
+                       (seconds + 8, {"engine": 0.6})])
+        flown.truth.also_level.append((begun - 90.0, flown.clock + 60.0))
     if plan.slow_flight:
         _slow_flight(flown, height)
 
@@ -350,7 +411,7 @@ def _slow_flight(flown: Flown, height: float) -> None:
     """Into a strong wind aloft: the ground speed falls to nothing, then high power again."""
     calm = flown.headwind
     aloft = 1.15 * flown.stall
-    flown.fly([(20, {"speed": flown.last[0]})])
+    flown.fly([(60, {"speed": flown.last[0], "heading": flown.runway_rad})])
     _wind(flown, aloft - calm, 30)
     flown.fly([(20, {"speed": 0.3, "engine": 0.6, "height": height, "pitch": 0.15})])
     flown.fly([(15, {"speed": 0.3, "engine": 0.9})])
@@ -381,7 +442,7 @@ def _arrive(flown: Flown, plan: Plan) -> None:
     _land(flown, approach)
     if plan.stop_and_go:
         flown.stand(float(flown.rng.uniform(9, 20)))
-        flown.takeoff(False, False)
+        flown.takeoff(False, False, habit=plan.habit)
         _climb(flown, 250.0)
         _land(flown, approach)
     flown.fly([(5, {"speed": 5.0}), (40, {"speed": 5.0, "engine": 0.4}), (50, {"speed": 0.0})])
@@ -404,20 +465,9 @@ def _land(flown: Flown, approach: float) -> None:
     flown.fly([(down, {"speed": approach, "height": 2.0, "engine": 0.4, "wheels": 0.0,
                        "heading": flown.runway_rad}),
                (down + 5, {"speed": approach - 4, "height": 0.0, "engine": 0.3, "pitch": 0.1})])
-    flown.fly([(1, {"height": 0.0, "wheels": 1.0}), (15, {"speed": 4.0, "pitch": 0.01}),
-               (20, {"speed": 0.0})])
-
-
-def _lagged(values: FloatArray, lag_s: float) -> FloatArray:
-    """First-order lag."""
-    share = STEP_S / (lag_s + STEP_S)
-    padded = values - values[0]
-    kernel = share * (1 - share) ** np.arange(int(8 * lag_s / STEP_S) + 2)
-    return values[0] + np.convolve(padded, kernel)[: len(values)]
-
-
-def _rounded(values: FloatArray, unit: float) -> FloatArray:
-    return np.round(values / unit) * unit
+    braking = float(flown.rng.uniform(9, 20))
+    flown.fly([(1, {"height": 0.0, "wheels": 1.0}), (braking, {"speed": 4.0, "pitch": 0.01}),
+               (braking + 5, {"speed": 0.0})])
 
 
 def make_flight(seed: int, rate_hz: float, plan: Plan | None = None) -> Made:
@@ -425,23 +475,30 @@ def make_flight(seed: int, rate_hz: float, plan: Plan | None = None) -> Made:
     rng = np.random.default_rng(seed)
     plan = random_plan(rng) if plan is None else plan
     flown, rows = fly(rng, plan)
-    fine = np.arange(len(rows)) * STEP_S
     column = dict(zip(COLUMNS, rows.T, strict=True))
-    # The sampler has its own stream: the flight is the same at every rate.
-    sensors = np.random.default_rng([seed, round(rate_hz * 10)])
-    signals = _signals(sensors, column, rng.uniform(0, 500))
-    time = _stamps(sensors, fine[-1], rate_hz, plan.holes)
-    channels = {
-        name: np.interp(time, fine, values) if name not in ("track", "heading") else
-        np.interp(time, fine, values) % (2 * np.pi)
-        for name, values in signals.items() if name not in plan.missing
-    }
-    _noise(sensors, channels, time, plan.holes)
-    truth = _on_clock(flown.truth)
+    suite = make_sensors.draw_suite(np.random.default_rng([seed, 5]), plan.delays)
+    # The sampler has its own stream: the flight and its sensors are the same at every rate.
+    sampler = np.random.default_rng([seed, round(rate_hz * 10)])
+    begins = _begins_s(np.random.default_rng([seed, 6]), plan, flown.truth)
+    time, channels = make_sensors.record(
+        sampler, suite, column, flown.runway_rad, rate_hz, plan, begins
+    )
+    truth = _on_clock(flown.truth, begins)
+    truth.sensors = suite.truth()
     return Made(EPOCH_S + time, channels, truth)
 
 
-def _on_clock(truth: Truth) -> Truth:
+def _begins_s(rng: np.random.Generator, plan: Plan, truth: Truth) -> float:
+    """When the recording begins: with the flight, or late."""
+    first = [one["release"] for one in truth.takeoffs + truth.rolling]
+    if not plan.starts_late or not first or plan.starts_airborne:
+        return 0.0
+    if plan.starts_late == "standstill":
+        return first[0] - float(rng.uniform(8, 25))
+    return first[0] + float(rng.uniform(3, 8))
+
+
+def _on_clock(truth: Truth, begins_s: float) -> Truth:
     def moved(entry: dict[str, float]) -> dict[str, float]:
         return {
             name: value + (EPOCH_S if name in ("release", "liftoff", "up15") else 0.0)
@@ -449,96 +506,11 @@ def _on_clock(truth: Truth) -> Truth:
         }
 
     return Truth(
-        [moved(one) for one in truth.takeoffs],
-        [moved(one) for one in truth.rolling],
-        [EPOCH_S + one for one in truth.aborted],
+        [moved(one) for one in truth.takeoffs if one["release"] > begins_s],
+        [moved(one) for one in truth.rolling if one["release"] > begins_s],
+        [EPOCH_S + one for one in truth.aborted if one > begins_s],
         [EPOCH_S + one for one in truth.touches],
         [(EPOCH_S + first, EPOCH_S + last) for first, last in truth.levels],
         [(EPOCH_S + first, EPOCH_S + last) for first, last in truth.climbs],
+        [(EPOCH_S + first, EPOCH_S + last) for first, last in truth.also_level],
     )
-
-
-def _signals(
-    rng: np.random.Generator, column: dict[str, FloatArray], elevation: float
-) -> dict[str, FloatArray]:
-    """Lagging sensors, without noise yet."""
-    engine, airspeed = column["engine"], column["airspeed"]
-    jump = float(rng.uniform(1.0, 14.0))
-    static = column["height"] + elevation + jump * np.clip((engine - 0.6) / 0.3, 0, 1) * np.clip(
-        1 - airspeed / 22.0, -0.2, 1
-    )
-    static = _lagged(static, float(rng.uniform(0.4, 1.2)))
-    indicated = airspeed * np.sqrt(1 - 2.2e-5 * (column["height"] + elevation)) ** 2.1
-    indicated = _lagged(indicated, 0.4)
-    dead = float(rng.choice([0.0, 5.0, 11.0]))
-    indicated = np.where(indicated < dead, 0.0, indicated)
-    lag = float(rng.uniform(0.0, 0.4))
-    climb = np.gradient(static, STEP_S)
-    return {
-        "ground_speed": _lagged(column["speed"], lag),
-        "gps_altitude": _lagged(column["height"] + elevation + 12.0, lag),
-        "pressure_altitude": static + 40.0,
-        "indicated_airspeed": indicated,
-        "vertical_speed": _lagged(climb, 0.7),
-        "engine_speed": _lagged(engine, 0.3) * 45.0,
-        "power": _lagged(engine, 0.3) ** 3 * 75e3,
-        "pitch": _lagged(column["pitch"], 0.1),
-        "normal_acceleration": column["load"],
-        "heading": column["heading"],
-        "track": column["heading"] + 0.02,
-        "outside_air_temperature": 288.0 - 0.0065 * column["height"],
-        "fuel_flow": _lagged(engine, 0.5) ** 3 * 6.5e-6,
-    }
-
-
-def _stamps(
-    rng: np.random.Generator, end_s: float, rate_hz: float, holes: bool
-) -> FloatArray:
-    """Sample times: not exactly even, repeats spread between neighbours, some lost."""
-    interval = 1 / rate_hz * float(rng.uniform(1.0, 1.05))
-    time = np.arange(0, end_s, interval)
-    time += rng.uniform(-0.2, 0.2, size=len(time)) * interval
-    time = np.sort(np.clip(time, 0, end_s))
-    if holes:
-        time = time[rng.random(len(time)) > 0.01]
-    return np.unique(time)
-
-
-#: Standard deviation of the noise and rounding of each channel, SI.
-NOISE = {
-    "ground_speed": (0.08, 0.0514),
-    "gps_altitude": (0.15, 0.03048),
-    "pressure_altitude": (0.2, 0.3048),
-    "indicated_airspeed": (0.2, 0.0514),
-    "vertical_speed": (0.1, 0.0508),
-    "engine_speed": (0.02, 10 / 60),
-    "power": (300.0, 100.0),
-    "pitch": (0.003, 0.0017),
-    "normal_acceleration": (0.005, 0.01),
-    "heading": (0.004, 0.0017),
-    "track": (0.01, 0.017),
-    "outside_air_temperature": (0.05, 0.1),
-    "fuel_flow": (2e-8, 2e-8),
-}
-
-
-def _noise(
-    rng: np.random.Generator, channels: dict[str, FloatArray], time: FloatArray, holes: bool
-) -> None:
-    for name, values in channels.items():
-        spread, unit = NOISE[name]
-        values += rng.normal(scale=spread, size=len(values))
-        if name == "gps_altitude":
-            steps = rng.normal(scale=0.06, size=len(values)) * np.sqrt(
-                np.gradient(time) if len(time) > 1 else 1.0
-            )
-            values += np.cumsum(steps) - np.cumsum(steps).mean()
-        if name == "track":
-            values[channels["ground_speed"] < 2] = np.nan
-        if name == "ground_speed":
-            np.clip(values, 0, None, out=values)
-        values[:] = _rounded(values, unit)
-        if holes:
-            for _ in range(2):
-                start = rng.uniform(time[0], time[-1])
-                values[(time > start) & (time < start + rng.uniform(0.5, 2.5))] = np.nan

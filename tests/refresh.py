@@ -77,7 +77,8 @@ def main(workbook: Path = WORKBOOK) -> int:
             return 1
     for path, notebook in done.items():
         store(path, notebook)
-    demo_truth.main(open_results(demo_truth.DEMO))
+    for demo in (demo_truth.DEMO, demo_truth.CLUB):
+        demo_truth.main(open_results(demo), demo)
     print(f"{len(done)} notebooks executed and stored; demo results set beside their truth")
     return 0
 

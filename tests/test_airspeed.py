@@ -344,3 +344,15 @@ def test_out_of_range_is_refused_in_words(call, text):
     with pytest.raises(InputError) as caught:
         call()
     assert str(caught.value) == text
+
+
+def test_temperature_at_a_calibrated_airspeed_agrees_with_that_at_a_true_one():
+    """Two ways to the same: by Mach number, and by true airspeed in the air so found."""
+    calibrated, pressure, shown = 90.0, 70000.0, 275.0
+    static = airspeed.static_temperature_at_k(shown, calibrated, pressure, 0.8)
+    true = airspeed.true_airspeed_ms(calibrated, pressure, static)
+    assert static == pytest.approx(airspeed.static_temperature_k(shown, true, 0.8), abs=1e-3)
+    assert shown - static > 3.0
+    assert airspeed.static_temperature_at_k(shown, calibrated, pressure, 0.0) == shown
+    with pytest.raises(InputError, match="percent"):
+        airspeed.static_temperature_at_k(shown, calibrated, pressure, 75.0)

@@ -20,7 +20,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from stdday import archive, ledger, pipeline, reduce_level, report, survey
+from stdday import archive, ledger, pipeline, report, survey
 from stdday.archive import survey_all
 from stdday.campaign import load_campaign
 from stdday.decisions import DECISION_COLUMNS, read_decisions
@@ -147,7 +147,6 @@ def test_the_size_of_parts_changes_nothing(
 ) -> None:
     pipeline.run(folder, tmp_path / "whole")
     monkeypatch.setattr(ledger, "POINTS_AT_ONCE", 3)
-    monkeypatch.setattr(reduce_level, "CELLS_AT_ONCE", 3000)
     monkeypatch.setattr(report, "FLIGHTS_AT_ONCE", 1)
     pipeline.run(folder, tmp_path / "parts")
     assert content(tmp_path / "parts") == content(tmp_path / "whole")

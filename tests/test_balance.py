@@ -63,3 +63,17 @@ def test_the_table_gives_least_mean_and_greatest_of_flight_means(campaign: Campa
             "configuration": "A", "flights": 3, "least": 540.0, "mean": 557.0, "greatest": 570.0,
         }
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("four_seat", "apart"), [([930.0, 1010.0], False), ([1160.0], True)])
+def test_airplanes_of_a_club_are_held_against_their_own_reference_weights(
+    four_seat: list[float], apart: bool
+) -> None:
+    club = load_campaign(DEMO.parent / "two_aircraft")
+    two_seat, other = club.configurations
+    assert two_seat == club.compare_reference
+    weights = [club.reference_for(club.configurations[name].airplane).weight_kg
+               for name in (two_seat, other)]
+    assert weights[1] - weights[0] > 300
+    found = flown_apart(club, [_reduced(club, {two_seat: [520.0, 570.0], other: four_seat})])
+    assert bool(found) == apart

@@ -242,8 +242,8 @@ FAULTS = [
     ('2.15', 'true', "airplane.one.gear_ratio", "a plain number", "True", "write a number"),
     ('"0.72 kg/L"', '"6 lb/gal"', "airplane.one.fuel_density", "a density", "'6 lb/gal'",
      "'US gal' (3.785 L) or 'imp gal'"),
-    ('"logged power"', '"power chart"', "airplane.one.power_from", '"logged power" or "fuel flow"',
-     'this version reads power from "logged power" or "fuel flow"', "write one of the two"),
+    ('"logged power"', '"power chart"', "airplane.one.power_chart", "the power chart", "nothing",
+     "power_chart = [["),
     ('"logged power"', '"fuel flow"', "airplane.one.specific_consumption",
      "the specific fuel consumption", "nothing", 'specific_consumption = "285 g/kWh"'),
     ('"340 kg"', '"700 kg"', "airplane.one.empty_weight", "less than the maximum weight",
@@ -499,9 +499,6 @@ def test_own_reference_conditions_pair_with_the_common_ones(tmp_path):
 
 
 @pytest.mark.parametrize(("old", "new", "where", "found"), [
-    ('[["40 kt", "42 kt"], ["100 kt", "101 kt"]]', '"from flights"',
-     "airplane.one.airspeed_calibration",
-     'this version uses "none" or the owner\'s table, and treats it as "none" until then'),
     ('[["40 kt", "42 kt"], ["100 kt", "101 kt"]]', '"none"', "airplane.one.airspeed_calibration",
      "airspeeds are taken as indicated"),
     ('assumed_efficiency = ["70 %", "82 %"]\n', "", "airplane.one.assumed_efficiency",

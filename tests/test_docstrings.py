@@ -18,7 +18,8 @@ UNIT_ENDINGS = ("_ms", "_m", "_pa", "_k", "_kg", "_w", "_rad", "_s", "_rps", "_n
                 "_m3s", "_ms2", "_kg_m3", "_per_s", "_kg_j")
 # What takes one of these needs a whole campaign, recording or run for an example; tests show those.
 RECORDS = re.compile(r"Campaign|Recording|Flight|Points|Analysis|Results|Draws|DataFrame|Grid|Trace"
-                     r"|Ledger|State|Path|Bands|Rows|ColumnsFile|Curve|Airplane")
+                     r"|Ledger|State|Path|Bands|Rows|ColumnsFile|Curve|Airplane|Survey|Rolls|Calibration"
+                     r"|LevelFit")
 SECTION = re.compile(r"^([A-Z][A-Za-z ]+)\n-{3,}\n", re.MULTILINE)
 
 

@@ -86,6 +86,7 @@ def test_humidity_against_the_engine_test_code():
 TYPICAL = {
     "full_throttle_ratio": (9.0e4, 290.0, 900.0),
     "power_from_fuel_flow_w": (5.5e-6, 720.0, 7.9e-8),
+    "induction_ratio": (9.0e4, 290.0, 900.0, "turbocharged", 3000.0),
 }
 
 

@@ -10,8 +10,10 @@ import pytest
 
 from stdday.bands import Bands
 from stdday.find_liftoff import ChannelTime, find_liftoff, join_times, nose_up_s
-from stdday.find_takeoffs import brake_release_s, find_takeoffs
+from stdday.find_takeoffs import find_takeoffs
 from stdday.signals import Trace
+from stdday.takeoff_state import takeoff_state
+from stdday.takeoff_times import brake_release, first_motion_s, height_passed
 from tests.make_flights import Plan, make_flight
 from tests.point_scores import LIFTOFF_MS, score_flights
 
@@ -19,7 +21,7 @@ RATES_HZ = (1.0, 4.0, 10.0)
 FLIGHTS = 40
 ALL_BUT = ("pitch", "normal_acceleration", "vertical_speed", "power", "track", "heading",
            "manifold_pressure", "fuel_flow", "outside_air_temperature", "engine_speed",
-           "indicated_airspeed", "pressure_altitude")  # fmt: skip
+           "indicated_airspeed", "pressure_altitude", "roll")  # fmt: skip
 
 
 @cache
@@ -56,27 +58,42 @@ def test_standing_takeoffs_are_found_and_nothing_else(rate_hz):
     assert score.recall("rolling start named") >= 0.99, score.missed
 
 
-# Measured over 200 other flights with tests/benchmarks/find_points.py; GPS delays of up to 0.4 s,
-# which nothing in a recording reveals, are a part of each error.
-@pytest.mark.parametrize(("rate_hz", "spread"), [(1.0, 0.9), (4.0, 0.75), (10.0, 0.75)])
-def test_time_of_liftoff(rate_hz, spread):
-    error = errors(rate_hz, "lift-off, with")
-    assert abs(error.mean()) < 0.3
-    assert np.percentile(np.abs(error), 90) < spread
+# Over other flights than the figures of DEVELOPERS.md; 40 flights are too few for those to 0.1 s.
+@pytest.mark.parametrize(("rate_hz", "within"), [(1.0, 0.7), (4.0, 0.5), (10.0, 0.5)])
+def test_time_of_liftoff_with_pitch(rate_hz, within):
+    error = errors(rate_hz, "lift-off, with pitch")
+    assert len(error) > 25
+    assert abs(error.mean()) < 0.2
+    assert np.percentile(np.abs(error), 90) < within
+
+
+@pytest.mark.parametrize("rate_hz", RATES_HZ)
+def test_sigmas_of_times_are_honest(rate_hz):
+    score = scored(rate_hz)
+    for name in ("lift-off, with pitch [s]", "brake release [s]", "50 ft [s]", "gps delay [s]"):
+        assert score.within_sigma(name, 2.0) >= 0.9, name
+        assert score.within_sigma(name, 1.0) >= 0.6, name
+
+
+@pytest.mark.parametrize("rate_hz", RATES_HZ)
+def test_static_jump_is_within_its_sigma(rate_hz):
+    assert scored(rate_hz).within_sigma("static jump [m]", 2.0) >= 0.9
 
 
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
 def test_time_of_brake_release(rate_hz):
     error = errors(rate_hz, "brake release")
-    assert -0.1 < error.mean() < 0.5
-    assert np.percentile(np.abs(error), 95) < 1.0
+    assert abs(error.mean()) < 0.25
+    assert np.percentile(np.abs(error), 95) < 0.8
 
 
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
 def test_time_of_50_ft(rate_hz):
     error = errors(rate_hz, "50 ft")
-    assert abs(error.mean()) < 0.35
-    assert np.percentile(np.abs(error), 90) < 0.8
+    error = error[np.isfinite(error)]  # none without GPS altitude
+    assert len(error) > 30
+    assert abs(error.mean()) < 0.2
+    assert np.percentile(np.abs(error), 90) < 0.6
 
 
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
@@ -90,16 +107,18 @@ def test_brake_release_between_samples():
     time = np.arange(0.0, 30.0)
     for release in (10.1, 10.4, 10.9):
         speed = np.clip(2.0 * (time - release), 0.0, None)
-        found = brake_release_s(Trace(time, {"ground_speed": speed}), 10.0, 18.0)
+        found, sigma = brake_release(Trace(time, {"ground_speed": speed}), 10.0, 18.0)
         assert found == pytest.approx(release, abs=0.2)
+        assert abs(found - release) < 2 * sigma
 
 
 def test_receiver_that_shows_nothing_slow_does_not_shift_brake_release():
     time = np.arange(0.0, 30.0, 0.25)
     speed = np.clip(2.0 * (time - 10.0), 0.0, None)
     speed[speed < 1.0] = 0.0
-    found = brake_release_s(Trace(time, {"ground_speed": speed}), 10.0, 18.0)
+    found, sigma = brake_release(Trace(time, {"ground_speed": speed}), 10.0, 18.0)
     assert found == pytest.approx(10.0, abs=0.3)
+    assert abs(found - 10.0) < 2 * sigma
 
 
 def test_aborted_takeoff_is_named_and_not_used():
@@ -191,7 +210,10 @@ def test_without_gps_altitude_the_50_ft_time_is_refused():
     assert np.isnan(found[0].details["height50_s"])
     error = found[0].details["liftoff_s"] - made.truth.takeoffs[0]["liftoff"]
     assert abs(error) < 3 * found[0].details["liftoff_sigma_s"]
-    assert found[0].quality.startswith("poor")
+    assert "50 ft not timed: static altitude alone jumps" in found[0].quality
+    state = takeoff_state(Trace(made.time_s, made.channels), found[0])
+    assert np.isnan(state["distance50_m"])
+    assert state["ground_roll_m"] > 50
 
 
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
@@ -302,10 +324,81 @@ def test_soft_field_is_told_or_flagged():
         made = make_flight(seed, 4.0, Plan(soft=True))
         one = used(made)[0]
         error = one.details["liftoff_s"] - made.truth.takeoffs[0]["liftoff"]
-        assert error > -3.0
-        assert abs(error) < 2.0 or "nose raised" in one.quality or "low over" in one.quality
+        assert abs(error) < 2.5 * one.details["liftoff_sigma_s"]
+        assert abs(error) < 2.5
         told += "low over" in one.quality
-    assert told >= 3
+    assert told >= 6
+
+
+def test_soft_field_without_pitch_is_set_aside_or_wide():
+    """Nothing but pitch tells when the wheels left: no figure is given as if it were good."""
+    aside = 0
+    for seed in range(8):
+        made = make_flight(seed, 4.0, Plan(soft=True, missing=("pitch",)))
+        one = next(one for one in takeoffs(made) if one.details)
+        error = one.details["liftoff_s"] - made.truth.takeoffs[0]["liftoff"]
+        assert not one.used or "pitch not recorded" in one.quality
+        assert one.quality != "good"
+        assert error > -2.0
+        aside += not one.used and "wheels may have left seconds before" in one.reason
+    assert aside >= 3
+
+
+def test_delay_of_the_receiver_does_not_move_liftoff_or_roll():
+    """The same flight through receivers 0.1 s and 1.3 s late: the same take-off, within sigmas."""
+    found = []
+    for late in (0, 12):
+        made = make_flight(12, 10.0, Plan(holes=False, accelerations=True))
+        channels = dict(made.channels)
+        for name in ("ground_speed", "gps_altitude", "track"):
+            channels[name] = np.concatenate([np.repeat(channels[name][:1], late), channels[name]])
+            channels[name] = channels[name][: len(made.time_s)]
+        trace = Trace(made.time_s, channels)
+        one = next(one for one in find_takeoffs(trace, liftoff_airspeed_ms=25.0) if one.used)
+        found.append((one.details, takeoff_state(trace, one)))
+    (prompt, short), (delayed, long) = found
+    assert delayed["gps_delay_s"] - prompt["gps_delay_s"] == pytest.approx(1.2, abs=0.3)
+    assert delayed["liftoff_s"] == pytest.approx(prompt["liftoff_s"], abs=0.2)
+    assert delayed["brake_release_s"] == pytest.approx(prompt["brake_release_s"], abs=0.3)
+    assert long["ground_roll_m"] == pytest.approx(short["ground_roll_m"], rel=0.05)
+
+
+def test_two_power_ups_before_a_takeoff():
+    for seed in range(4):
+        made = make_flight(seed, 4.0, Plan(two_power_ups=True))
+        found = used(made)
+        assert len(found) == 1
+        assert found[0].start_s == pytest.approx(made.truth.takeoffs[0]["release"], abs=1.0)
+
+
+@pytest.mark.parametrize(("when", "count"), [("standstill", 1), ("roll", 0)])
+def test_recording_that_starts_late(when, count):
+    for seed in range(4):
+        made = make_flight(seed, 4.0, Plan(starts_late=when))
+        assert len(used(made)) == count
+
+
+def test_first_motion_is_brake_release_unless_the_airplane_crept():
+    time = np.arange(0.0, 40.0, 0.5)
+    crept = np.interp(time, [0, 12, 13, 20, 34], [0, 0, 1.5, 1.5, 30])
+    trace = Trace(time, {"ground_speed": crept})
+    assert first_motion_s(trace, 20.0) == pytest.approx(12.5, abs=0.6)
+    straight = Trace(time, {"ground_speed": np.clip(2.0 * (time - 20.0), 0, None)})
+    assert first_motion_s(straight, 20.0) == 20.0
+
+
+def test_height_passed_counts_from_the_place_of_liftoff():
+    """A runway that climbs 1 %: 15 m over where the wheels left, not over where the roll began."""
+    time = np.arange(0.0, 60.0, 0.25)
+    speed = np.clip(2.0 * (time - 5.0), 0.0, 30.0)
+    ground = 0.01 * np.cumsum(speed) * 0.25
+    up = np.where(time > 17.5, np.interp(17.5, time, ground) + 2.5 * (time - 17.5), ground)
+    trace = Trace(time, {"ground_speed": speed, "gps_altitude": 100.0 + up})
+    passed, sigma = height_passed(trace, 5.0, 17.5, 15.0)
+    assert passed == pytest.approx(23.5, abs=0.2)
+    assert 0.1 < sigma < 0.5
+    nothing = height_passed(Trace(time, {"ground_speed": speed}), 5.0, 17.5, 15.0)
+    assert np.isnan(nothing).all()
 
 
 def test_nose_up_time_needs_pitch():

@@ -10,11 +10,11 @@ from stdday.signals import (
     Trace,
     fit_line,
     integrate,
-    longest_steady,
     on_even_grid,
     runs,
     slope,
     smooth,
+    steady_reach,
     unwrap,
 )
 from stdday.steady import Criterion, steady_windows, what_fails
@@ -95,30 +95,36 @@ def test_integral_needs_known_ends():
     assert np.isnan(integrate(time, 2.0 * time, -1.0, 4.0))
 
 
+def longest(*series: tuple[np.ndarray, float]) -> tuple[int, int]:
+    """The longest steady window, where nothing else asks anything of it."""
+    criteria = [Criterion("", values, spread) for values, spread in series]
+    windows = steady_windows(criteria, 0, len(series[0][0]), lambda first, last: last > first)
+    return max(windows, key=lambda window: window[1] - window[0])
+
+
 def test_longest_steady_window_of_several_signals():
     first = np.array([0.0, 0.0, 0.0, 0.0, 9.0, 0.0, 0.0])
     second = np.array([0.0, 0.0, 5.0, 5.0, 5.0, NAN, 5.0])
-    assert longest_steady([(first, 1.0)]) == (0, 4)
-    assert longest_steady([(first, 1.0), (second, 1.0)]) == (0, 2)
-    assert longest_steady([(second, 1.0)]) == (2, 7)
-    with pytest.raises(InputError, match="at least one signal"):
-        longest_steady([])
+    assert longest((first, 1.0)) == (0, 4)
+    assert longest((first, 1.0), (second, 1.0)) == (0, 2)
+    assert longest((second, 1.0)) == (2, 7)
 
 
-def test_longest_steady_window_against_trying_all():
+def test_steady_reach_against_trying_all():
     rng = np.random.default_rng(3)
-    for _ in range(30):
-        values = np.cumsum(rng.normal(size=40))
-        values[rng.random(40) < 0.1] = NAN
-        start, stop = longest_steady([(values, 2.0)])
-        lengths = [
-            last - first
-            for first in range(40)
-            for last in range(first + 1, 41)
-            if not np.isfinite(values[first:last]).any()
-            or np.nanmax(values[first:last]) - np.nanmin(values[first:last]) <= 2.0
+    for count in (0, 1, 2, *rng.integers(3, 40, size=30)):
+        values = np.cumsum(rng.normal(size=count))
+        values[rng.random(count) < 0.1] = NAN
+        expected = [
+            max(
+                last
+                for last in range(first + 1, count + 1)
+                if not np.isfinite(values[first:last]).any()
+                or np.nanmax(values[first:last]) - np.nanmin(values[first:last]) <= 2.0
+            )
+            for first in range(count)
         ]
-        assert stop - start == max(lengths)
+        assert steady_reach(values, 2.0).tolist() == expected
 
 
 def test_all_that_fails_alone_is_told():

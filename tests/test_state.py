@@ -124,3 +124,56 @@ def test_power_from_fuel_flow_is_less_sure_where_the_mixture_was_not_written_dow
 
     assert sigma("best power") == pytest.approx(0.05, rel=0.1)
     assert sigma(None) == pytest.approx(0.10, rel=0.1)
+
+
+# ---- ram rise of the temperature probe -----------------------------------------------------------
+
+
+def _probed(campaign: Campaign, factor: float | None) -> Campaign:
+    airplane = replace(campaign.airplanes["one"], temperature_recovery_factor=factor)
+    return replace(campaign, airplanes={"one": airplane})
+
+
+def test_the_ram_rise_is_taken_off_what_the_probe_shows(
+    flown: tuple[Campaign, pd.DataFrame],
+) -> None:
+    """K V^2/7592 in degC, true airspeed in kt: printed constant, from a secondary copy."""
+    campaign, segments = flown
+    shown = segments["outside_air_temperature_k"].to_numpy()
+    state = _state(_probed(campaign, 0.75), segments)
+    rise = 0.75 * (state.true_ms[0] * 3600 / 1852) ** 2 / 7592
+    assert shown - state.temperature_k[0] == pytest.approx(rise, rel=0.01)
+    assert rise.max() > 0.5
+    assert _state(_probed(campaign, 0.0), segments).temperature_k[0] == pytest.approx(shown)
+    assert not any("recovery" in " ".join(notes) for notes in state.notes)
+
+
+def test_a_recovery_factor_not_given_is_drawn_evenly_and_said(
+    flown: tuple[Campaign, pd.DataFrame],
+) -> None:
+    campaign, segments = flown
+    sharp = _probed(replace(campaign, uncertainty=campaign.uncertainty | {
+        "outside_air_temperature_bias": 1e-9, "airspeed_calibration_table": 1e-9,
+        "airspeed_between_configurations": 1e-9}), None)
+    state = _state(sharp, segments, draws=4000)
+    none, whole = (_state(_probed(campaign, factor), segments).temperature_k[0]
+                   for factor in (0.0, 1.0))
+    share = (none - state.temperature_k) / (none - whole)
+    assert share[0] == pytest.approx(0.5, abs=0.01)
+    assert share[1:].min() > -0.02
+    assert share[1:].max() < 1.02
+    assert share[1:].std(axis=0) == pytest.approx(12**-0.5, rel=0.05)
+    assert np.corrcoef(share[1:, 0], share[1:, -1])[0, 1] > 0.99
+    assert all("recovery factor" in " ".join(notes) for notes in state.notes)
+
+
+def test_reported_temperatures_and_those_on_the_ground_keep_theirs(
+    flown: tuple[Campaign, pd.DataFrame],
+) -> None:
+    campaign, segments = flown
+    lapsed = segments.assign(outside_air_temperature_k=np.nan)
+    ground = segments.assign(kind="landing")
+    for rows in (lapsed, ground):
+        none, whole = (_state(_probed(campaign, factor), rows) for factor in (0.0, 1.0))
+        assert none.temperature_k[0] == pytest.approx(whole.temperature_k[0])
+        assert not any("recovery" in " ".join(notes) for notes in whole.notes)

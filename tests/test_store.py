@@ -22,7 +22,7 @@ class Stopped(Exception):
 def _results(mark: str) -> Results:
     table = pd.DataFrame({"metric": [mark, "=HYPERLINK(1)"], "estimate": [1.5, float("nan")]})
     empty = pd.DataFrame({"point": []})
-    tables = {name: empty for name in Results.table_names()} | {"values": table}
+    tables = {name: empty for name in Results.core_names()} | {"values": table}
     return Results(meta={"title": mark}, **tables)
 
 
@@ -126,3 +126,22 @@ def test_history_gains_one_line_a_run(campaign: Path) -> None:
     assert lines[0] == "run_at_utc,question,recordings"
     assert lines[1].endswith(",q1,logs/a.csv=ffffffffffffffff")
     assert len(lines) == 3
+
+
+def test_what_changed_after_the_first_result_is_told(campaign: Path) -> None:
+    logs = {"logs/a.csv": "a" * 64, "logs/b.csv": "b" * 64}
+    before = store.since_first_result(campaign, "q1", logs)
+    assert (before["question"], before["words"]) == (False, "")
+    store.add_history(campaign, "q1", logs)
+    assert store.since_first_result(campaign, "q1", logs) == before
+    new = {"logs/a.csv": "c" * 64, "logs/c.csv": "d" * 64}
+    changed = store.since_first_result(campaign, "q2", new)
+    assert changed["question"]
+    assert changed["recordings_changed"] == ["logs/a.csv"]
+    assert changed["recordings_added"] == ["logs/c.csv"]
+    assert changed["recordings_removed"] == ["logs/b.csv"]
+    assert changed["words"].startswith("question, reference conditions or what matters changed")
+    assert changed["words"].endswith("self-attested)")
+    store.add_history(campaign, "q2", new)  # a second run does not make it the first
+    assert store.since_first_result(campaign, "q2", new) == changed
+    assert store.since_first_result(campaign, "q1", logs) == before

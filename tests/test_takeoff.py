@@ -182,8 +182,8 @@ def test_every_published_item_has_a_case():
 @given(scale=st.floats(0.5, 2.0), speed=st.floats(0.9, 1.1))
 def test_similarity_of_the_exponent_sets(scale, speed):
     # Dimensional analysis: weight, density and power scaled together leave the distance unchanged.
-    for name in ("fixed pitch", "constant speed"):
-        chosen = takeoff.EXPONENT_SETS[name]
+    named = [takeoff.EXPONENT_SETS[name] for name in ("fixed pitch", "constant speed")]
+    for chosen in [*named, *takeoff.AIR_EXPONENT_SETS.values()]:
         alone = takeoff.ground_roll_ratio(1.0, 1.0, speed, 1.0, chosen)
         scaled = takeoff.ground_roll_ratio(scale, scale, speed, scale, chosen)
         assert scaled == pytest.approx(alone, rel=1e-12)

@@ -99,3 +99,14 @@ def test_out_of_range_is_refused_in_words(arguments, text):
     with pytest.raises(InputError) as caught:
         wind.headwind_ms(*arguments)
     assert str(caught.value) == text
+
+
+@pytest.mark.parametrize(
+    ("east", "north", "from_deg"), [(0, -5, 0), (-5, 0, 90), (0, 5, 180), (5, 0, 270), (3, -3, 315)]
+)
+def test_a_wind_comes_from_where_the_air_does_not_go(east, north, from_deg) -> None:
+    from_rad, speed = wind.wind_from(east, north)
+    assert math.degrees(from_rad) % 360 == pytest.approx(from_deg)
+    assert speed == pytest.approx(math.hypot(east, north))
+    # flying along the wind's own direction, all of it is headwind
+    assert wind.headwind_ms(from_rad, speed, from_rad) == pytest.approx(speed)

@@ -35,6 +35,7 @@ __all__ = [
     "mach_from_impact",
     "static_error_in_airspeed_ms",
     "static_error_in_height_m",
+    "static_temperature_at_k",
     "static_temperature_k",
     "true_airspeed_ms",
 ]
@@ -437,3 +438,48 @@ def static_temperature_k(
     true = checked("true_ms [m/s]", true_ms, 0.0, _CALIBRATED_LIMIT_MS, "", _SPEED_HINT)
     recovery = checked("recovery_factor [-]", recovery_factor, 0.0, 1.0, "", "is it in percent?")
     return as_result(indicated - recovery * true**2 / (2.0 * _SPECIFIC_HEAT_J_KG_K))
+
+
+def static_temperature_at_k(
+    indicated_k: ArrayLike,
+    calibrated_ms: ArrayLike,
+    pressure_pa: ArrayLike,
+    recovery_factor: ArrayLike,
+) -> FloatOrArray:
+    """Temperature of the air from what a probe shows, at a calibrated airspeed.
+
+    Parameters
+    ----------
+    indicated_k : array_like, any shape
+        Indicated outside air temperature, instrument error removed [K], 200 to 340.
+    calibrated_ms : array_like, broadcasts
+        Calibrated airspeed [m/s], 0 to 340.294.
+    pressure_pa : array_like, broadcasts
+        Static pressure [Pa], 2e4 to 1.2e5.
+    recovery_factor : array_like, broadcasts
+        Share of the temperature rise that the probe takes up [-], 0 to 1.
+
+    Returns
+    -------
+    float or ndarray
+        Static temperature [K], in the broadcast shape.
+
+    Raises
+    ------
+    InputError
+        A value is out of range, or the Mach number exceeds 1.
+
+    Notes
+    -----
+    T = T_ind/(1 + 0.2 K M^2), as in `static_temperature_k`, with the Mach number from impact
+    pressure and static pressure, which needs no temperature.
+
+    Examples
+    --------
+    >>> static_temperature_at_k(290.0, 60.0, 90000.0, 0.75)
+    288.487
+    """
+    indicated = checked_temperature(indicated_k, "indicated_k [K]")
+    recovery = checked("recovery_factor [-]", recovery_factor, 0.0, 1.0, "", "is it in percent?")
+    mach = np.asarray(mach_from_impact(impact_pressure_pa(calibrated_ms), pressure_pa))
+    return as_result(indicated / (1.0 + 0.2 * recovery * mach**2))

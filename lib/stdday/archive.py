@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from stdday.errors import CampaignError, Problem
 from stdday.recording_cache import CacheEntry, prune_cache
-from stdday.survey import Survey, SurveyTask, survey_tasks
+from stdday.survey import Survey, SurveyTask, lean_survey, survey_tasks
 from stdday.survey_cache import SurveyEntry
 from stdday.workers import Workers
 
@@ -75,7 +75,9 @@ def survey_all(
     waiting = [task for task in tasks if task.flight.id not in done]
     pays = _work_bytes(waiting) >= POOL_BYTES
     for place, result in (workers or Workers()).each(_survey, waiting, pays):
-        done[waiting[place].flight.id] = result
+        done[waiting[place].flight.id] = (
+            lean_survey(result) if isinstance(result, Survey) else result
+        )
         tell(len(done), len(tasks))
     found = {task.flight.id: done[task.flight.id] for task in tasks}
     problems = [problem for result in found.values() for problem in _problems(result)]

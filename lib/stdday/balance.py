@@ -125,7 +125,9 @@ def flown_apart(campaign: Campaign, reduced: Sequence[Reduced]) -> dict[tuple[st
             for wanted, own in groups.items():
                 if not own or not reference or wanted == campaign.compare_reference:
                     continue
-                if max(min(own) - max(reference), min(reference) - max(own)) <= limit:
+                shift = _own_reference(campaign, wanted) if name == "weight_kg" else 0.0
+                if max(min(own) - max(reference) - shift,
+                       min(reference) + shift - max(own)) <= limit:
                     continue
                 ends = units.from_si(
                     np.array([min(reference), max(reference), min(own), max(own)]), unit, dimension
@@ -143,10 +145,22 @@ def flown_apart(campaign: Campaign, reduced: Sequence[Reduced]) -> dict[tuple[st
     }
 
 
+def _own_reference(campaign: Campaign, configuration: str) -> float:
+    """Reference weight of a configuration's airplane over that of the reference's [kg].
+
+    Airplanes of a club are each corrected to a weight of their own, so each is as far from it.
+    """
+    own, reference = (
+        campaign.reference_for(campaign.configurations[name].airplane).weight_kg
+        for name in (configuration, campaign.compare_reference)
+    )
+    return own - reference
+
+
 def _metrics_of(metric: str) -> tuple[str, ...]:
     """Metrics that rest on the same points."""
     families = (
-        ("takeoff_ground_roll", "takeoff_time_to_liftoff"),
+        ("takeoff_ground_roll", "takeoff_time_to_liftoff", "takeoff_distance_50ft"),
         ("climb_rate", "climb_gradient"),
         ("cruise_true_airspeed", "fuel_flow", "specific_range"),
     )

@@ -90,10 +90,58 @@ class Bands:
     level_speed_ratio: float = 1.2  # of the lift-off airspeed; slower is not cruise
     smooth_s: float = 8.0  # smoothing before bands are applied
 
+    # Airspeed calibration patterns.
+    leg_turn_rad_s: float = 0.021  # 1.2 deg/s over leg_turn_s: faster is a turn, not wandering
+    leg_turn_s: float = 6.0  # wide enough for track in whole degrees at 1 Hz
+    leg_noted_s: float = 8.0  # shorter straight pieces belong to the turn
+    leg_duration_s: float = 20.0  # after trimming: gusts average out, the GPS has caught up
+    leg_longest_s: float = 240.0  # straight, level and at one speed for longer is cruise, of which
+    leg_kept_s: float = 120.0  # what is nearest to a pattern may begin or end it
+    leg_settling_s: float = 3.0  # dropped after a turn: lag of GPS and airspeed up to about 1 s
+    leg_leaving_s: float = 1.5  # dropped before the next: its turn shows late
+    leg_smooth_s: float = 4.0  # smoothing of the direction before bands are applied
+    leg_track_rad: float = 0.105  # 6 deg each side
+    leg_edge_rad: float = 0.045  # 2.6 deg from the leg's median at either end: still turning
+    leg_airspeed_ms: float = 4 * KNOT_MS  # each side, over smooth_s: swings average out
+    leg_edge_airspeed_ms: float = 2 * KNOT_MS  # from the leg's median at either end
+    leg_rate_ms: float = 0.75  # 150 ft/min over the leg: 20 s are too short for a finer figure
+    leg_edge_rate_ms: float = 1.0  # 200 ft/min at either end, over leg_edge_s: still levelling off
+    leg_edge_s: float = 8.0  # longer than a gust, shorter than levelling off
+    pattern_gap_s: float = 150.0  # from leg to leg: a procedure turn takes two minutes
+    pattern_airspeed_ms: float = 2.5 * KNOT_MS  # of a leg from the mean of those before
+    pattern_altitude_m: float = 45.0  # the same: 150 ft
+    pattern_excursion_m: float = 60.0  # in the turns: 200 ft
+    pattern_sag_ms: float = 10 * KNOT_MS  # airspeed in the turns
+    pattern_power: float = 0.10  # of the flight's highest: throttle moves to hold a low airspeed
+    pattern_attempt_ms: float = 6 * KNOT_MS  # legs further apart than this were no attempt at one
+    pattern_attempt_s: float = 150.0  # nor were legs longer than this
+    pattern_same_rad: float = 0.35  # 20 deg: legs closer than this are on one direction
+    pattern_span_rad: float = 2.4  # 140 deg from the first to the last of three directions
+    pattern_apart_rad: float = 1.0  # 60 deg: less is a change of course, no attempt
+    circle_turn_rad: float = 4.71  # 270 deg
+    circle_arc_rad: float = 0.785  # 45 deg
+    circle_airspeed_ms: float = 3 * KNOT_MS  # each side, over smooth_s
+    circle_altitude_m: float = 30.0  # each side: 100 ft, a turn is held less closely than a leg
+    circle_bank: float = 0.40  # each side, relative: 15 deg of bank held to about 5 deg
+    circle_steepest_rad: float = 0.70  # 40 deg of bank: load factor 1.3, another airspeed error
+    circle_edge_s: float = 2.0  # dropped at either end: rolling in and out
+
+    # Level accelerations.
+    accel_rate_ms2: float = 0.13  # 0.25 kt/s over accel_slope_s: less is too slow to tell
+    accel_slope_s: float = 10.0  # longer than a gust, a fifth of a run
+    accel_level_ms: float = 2.0  # 400 ft/min over accel_slope_s; height is accounted for
+    accel_altitude_m: float = 30.0  # each side: 100 ft (common practice)
+    accel_gain_ms: float = 15 * KNOT_MS  # less tells nothing over a range of airspeeds
+    accel_noted_ms: float = 30 * KNOT_MS  # lost in a deceleration; less is every approach
+    accel_smooth_s: float = 4.0  # smoothing of airspeed before it is cut into windows
+    accel_window_ms: float = 5 * KNOT_MS  # airspeed gained in one window, a fifth of a range
+    accel_window_s: float = 5.0  # least time of a window: a slope needs that much
+
     # Words about quality: limits of good and fair.
     scatter_airspeed_ms: tuple[float, float] = (1.0 * KNOT_MS, 2.0 * KNOT_MS)  # calm, bumpy air
     scatter_altitude_m: tuple[float, float] = (15 * FOOT_M, 30 * FOOT_M)  # hand flown
     liftoff_sigma_s: tuple[float, float] = (0.4, 0.8)  # 2 and 4 % of ground roll
+    liftoff_worst_s: float = 3.0  # a sixth of a ground roll; less is known than the handbook says
 
 
 #: The thresholds in force.

@@ -15,6 +15,7 @@ from stdday.campaign_tables import (
     AirfieldTable,
     AirplaneTable,
     ConfigurationTable,
+    DecideTable,
     ReferenceTable,
 )
 from stdday.campaign_types import (
@@ -23,11 +24,13 @@ from stdday.campaign_types import (
     Between,
     Campaign,
     Configuration,
+    Decide,
     Propeller,
     Reference,
     Runway,
 )
 from stdday.campaign_values import read_display, read_matters, read_uncertainty
+from stdday.card_files import read_cards
 from stdday.columns import load_columns
 from stdday.decisions import check_decisions
 from stdday.errors import CampaignError, Problem
@@ -178,6 +181,7 @@ def _read(folder: Path) -> tuple[Campaign | None, list[Problem]]:
         parts["uncertainty"], parts["defaults_used"], found = read_uncertainty(file)
         problems = sorted([*problems, *found], key=problem_line)
     problems += flight_problems + _columns_problems(folder, flights) + check_decisions(folder)
+    problems += read_cards(folder, [flight.id for flight in flights])[1]
     if file is None or any(problem.level == "error" for problem in problems):
         return None, problems
     problems += _unflown(file, flights)
@@ -252,7 +256,15 @@ def _campaign(
         airplanes={name: _airplane(name, one) for name, one in table.airplane.items()},
         configurations=configurations,
         airfields={name: _airfield(name, one) for name, one in (table.airfield or {}).items()},
-        flights=flights, costs=costs, **parts)
+        flights=flights, costs=costs, decide=_decide(table.decide), **parts)
+
+
+def _decide(table: DecideTable | None) -> Decide:
+    """What a decision weighs."""
+    if table is None:
+        return Decide()
+    hours = None if table.hours_a_year is None else table.hours_a_year / 3600
+    return Decide(table.fuel_price, hours, table.resale, table.runway)
 
 
 def _reference(table: ReferenceTable | None) -> dict[str, Any]:
@@ -273,11 +285,13 @@ def _airplane(name: str, table: AirplaneTable) -> Airplane:
         rated_power_w=of.rated_power, rated_engine_speed_rps=of.rated_engine_speed,
         continuous_engine_speed_rps=of.continuous_engine_speed, gear_ratio=of.gear_ratio,
         fuel_density_kg_m3=of.fuel_density, power_from=of.power_from,
-        specific_consumption_kg_j=of.specific_consumption,
+        specific_consumption_kg_j=of.specific_consumption, power_chart=of.power_chart,
         airspeed_calibration=of.airspeed_calibration,
         assumed_efficiency=of.assumed_efficiency or _ASSUMED_EFFICIENCY,
         takeoff_exponents=of.takeoff_exponents, limits=dict(of.limits or {}),
-        reference_overrides=_reference(of.reference))
+        reference_overrides=_reference(of.reference),
+        static_share_of_airspeed_error=of.static_share_of_airspeed_error,
+        temperature_recovery_factor=of.temperature_recovery_factor)
 
 
 def _configuration(name: str, table: ConfigurationTable) -> Configuration:

@@ -143,10 +143,11 @@ def _airplane(file: CampaignFile, name: str, airplane: AirplaneTable) -> Iterato
         yield file.problem((*path, "critical_altitude"), "no critical altitude for a naturally "
                            "aspirated engine", shown(raw["critical_altitude"]),
                            "leave it out, or correct induction")
-    if airplane.power_from == "power chart":
-        yield file.problem((*path, "power_from"), '"logged power" or "fuel flow"',
-                           '"power chart": this version reads power from "logged power" or '
-                           '"fuel flow"', "write one of the two, or wait for a later version")
+    if airplane.power_from == "power chart" and "power_chart" not in raw:
+        yield file.problem((*path, "power_chart"), "the power chart, to turn engine speed and "
+                           "manifold pressure into power", "nothing",
+                           'write power_chart = [["2100 rpm", "20 inHg", "60 kW"], …], from the '
+                           "engine's manual")
     if airplane.power_from == "fuel flow" and "specific_consumption" not in raw:
         yield file.problem((*path, "specific_consumption"), "the specific fuel consumption, to "
                            "turn fuel flow into power", "nothing",
@@ -159,14 +160,10 @@ def _airplane(file: CampaignFile, name: str, airplane: AirplaneTable) -> Iterato
 
 
 def _airspeeds(file: CampaignFile, path: KeyPath, airplane: AirplaneTable) -> Iterator[Problem]:
-    """Say what an airplane without table of airspeeds, or without efficiencies, costs."""
+    """Say what an airplane without calibration, efficiencies or recovery factor costs."""
     needed = "the owner's table of indicated and calibrated airspeeds"
     mend = 'write [["50 kt", "51.5 kt"], …] from the handbook or a calibration'
     here: KeyPath = (*path, "airspeed_calibration")
-    if airplane.airspeed_calibration == "from flights":
-        yield file.problem(here, needed, '"from flights": this version uses "none" or the '
-                           'owner\'s table, and treats it as "none" until then, with wider '
-                           "intervals", mend, cost=True)
     if airplane.airspeed_calibration == "none":
         yield file.problem(here, needed, '"none": airspeeds are taken as indicated, with wider '
                            "intervals", mend, cost=True)
@@ -175,6 +172,13 @@ def _airspeeds(file: CampaignFile, path: KeyPath, airplane: AirplaneTable) -> It
         yield file.problem((*path, "assumed_efficiency"), "the propulsive efficiency in climb and "
                            "cruise", "nothing: 70 % and 82 % are assumed",
                            'write assumed_efficiency = ["70 %", "82 %"], with your own values',
+                           cost=True)
+    if "temperature_recovery_factor" not in file.raw["airplane"][path[1]]:
+        yield file.problem((*path, "temperature_recovery_factor"), "the share of the ram rise that "
+                           "the temperature probe takes up", "nothing: half of it, with all from "
+                           "none to the whole in the intervals",
+                           'write temperature_recovery_factor = "75 %", with your own value: the '
+                           "slope of the temperature shown against the square of airspeed",
                            cost=True)
 
 

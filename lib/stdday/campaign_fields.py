@@ -10,6 +10,8 @@ from typing import Any
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from stdday.errors import InputError
+from stdday.money import Money, parse_money, parse_money_per_volume
 from stdday.names import nearest, to_fill_in
 from stdday.units import UnitError, dimension_words, known_units, parse_quantity, shown
 
@@ -21,9 +23,11 @@ __all__ = [
     "exponents",
     "isa_offset",
     "limits",
+    "money",
     "number",
     "pair",
     "pairs",
+    "power_chart",
     "quantity",
     "refusal",
     "text",
@@ -373,6 +377,32 @@ def _calibration(value: object) -> str | tuple[tuple[float, float], ...]:
 calibration = BeforeValidator(_calibration)
 
 
+def _power_chart(value: object) -> tuple[tuple[float, float, float], ...]:
+    needed = "a table of engine speed, manifold pressure and power at standard temperature"
+    example = 'write it such as [["2100 rpm", "20 inHg", "60 kW"], …], from the engine\'s manual'
+    if not isinstance(value, list) or not value:
+        raise refusal(needed, _nothing_yet(value) if to_fill_in(value) else shown(value), example)
+    rows = []
+    for place, row in enumerate(value, start=1):
+        if not isinstance(row, list) or len(row) != 3:
+            raise refusal(needed, f"{shown(row)} as row {place}", example)
+        rows.append((_quantity(row[0], "angular_speed", "300 rpm", "10000 rpm"),
+                     _quantity(row[1], "pressure", "100 hPa", "3000 hPa"),
+                     _quantity(row[2], "power", "1 kW", "2000 kW")))
+    speeds = {row[0] for row in rows}
+    if len(speeds) < 2 or any(sum(one[0] == speed for one in rows) < 2 for speed in speeds):
+        raise refusal(f"{needed}: two engine speeds at least, each with two manifold pressures",
+                      f"{len(speeds)} engine speed(s) in {len(rows)} row(s)",
+                      "type in more rows of the chart")
+    if len({row[:2] for row in rows}) < len(rows):
+        raise refusal(f"{needed}, each pair once", "a pair given twice", "take one of the two out")
+    return tuple(rows)
+
+
+#: Check for the owner's power chart.
+power_chart = BeforeValidator(_power_chart)
+
+
 def limits(dimensions: dict[str, str]) -> BeforeValidator:
     """Check for a table of limits, each with its dimension.
 
@@ -402,6 +432,37 @@ def limits(dimensions: dict[str, str]) -> BeforeValidator:
             raise refusal(f"one of the limits {', '.join(dimensions)}", shown(name),
                           f"write {near}, if that is meant" if near else "leave it out")
         return dimensions[name]
+
+    return BeforeValidator(check)
+
+
+def money(*, per_volume: bool = False) -> BeforeValidator:
+    """Check for a price with its currency.
+
+    Parameters
+    ----------
+    per_volume : bool
+        Whether it is the price of a volume of fuel; gives that of one cubic metre.
+
+    Returns
+    -------
+    BeforeValidator
+        The check; gives `stdday.money.Money`. Making it never raises.
+
+    Examples
+    --------
+    >>> money().func("300 euros")
+    Money(amount=300.0, currency='euros')
+    """
+    read = parse_money_per_volume if per_volume else parse_money
+    example = "2.40 euros per L" if per_volume else "1200 euros"
+
+    def check(value: object) -> Money:
+        try:
+            return read(_text(value))
+        except InputError:
+            needed = "a price per volume" if per_volume else "a price with its currency"
+            raise refusal(needed, shown(value), f'write it such as "{example}"') from None
 
     return BeforeValidator(check)
 

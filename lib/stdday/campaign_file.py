@@ -23,6 +23,7 @@ from stdday.campaign_tables import (
     CampaignTable,
     CompareTable,
     ConfigurationTable,
+    DecideTable,
     PropellerTable,
     ReferenceTable,
     RunwayTable,
@@ -219,6 +220,7 @@ def _tables(raw: dict[str, Any]) -> Iterator[tuple[KeyPath, type[Table], dict[st
     yield (), CampaignTable, raw
     yield from _inner((), raw, "reference", ReferenceTable)
     yield from _inner((), raw, "compare", CompareTable)
+    yield from _inner((), raw, "decide", DecideTable)
     kinds: dict[str, type[Table]] = {
         "airplane": AirplaneTable, "configuration": ConfigurationTable, "airfield": AirfieldTable}
     for kind, model in kinds.items():

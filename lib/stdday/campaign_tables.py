@@ -18,9 +18,11 @@ from stdday.campaign_fields import (
     exponents,
     isa_offset,
     limits,
+    money,
     number,
     pair,
     pairs,
+    power_chart,
     quantity,
     text,
     time_zone,
@@ -33,6 +35,7 @@ __all__ = [
     "CampaignTable",
     "CompareTable",
     "ConfigurationTable",
+    "DecideTable",
     "PropellerTable",
     "ReferenceTable",
     "RunwayTable",
@@ -95,6 +98,9 @@ class ReferenceTable(Table):
     runway_surface: _Text = entry("the reference runway surface", '"paved, dry"')
 
 
+_PowerChart = Annotated[tuple[tuple[float, float, float], ...], power_chart] | None
+
+
 class AirplaneTable(Table):
     """One airplane."""
 
@@ -123,9 +129,15 @@ class AirplaneTable(Table):
     specific_consumption: (
         Annotated[float, quantity("specific_consumption", "150 g/kWh", "700 g/kWh")] | None
     ) = entry("the specific fuel consumption", '"285 g/kWh"', required=False)
-    power_chart: Any = entry("the power chart", "", required=False)
+    power_chart: _PowerChart = entry("the power chart", "", required=False)
     airspeed_calibration: _Calibration = entry(
         "the airspeed calibration", '"none"')
+    static_share_of_airspeed_error: (
+        Annotated[float, quantity("fraction", "0 %", "100 %")] | None
+    ) = entry("the share of the airspeed error that is static", '"100 %"', required=False)
+    temperature_recovery_factor: (
+        Annotated[float, quantity("fraction", "0 %", "100 %")] | None
+    ) = entry("the recovery factor of the temperature probe", '"75 %"', required=False)
     assumed_efficiency: _Efficiencies = entry(
         "the propulsive efficiency in climb and cruise", '["70 %", "82 %"]', required=False)
     takeoff_exponents: _Exponents = entry(
@@ -192,6 +204,19 @@ class AirfieldTable(Table):
         'surface = "paved, dry" }]', required=False)
 
 
+class DecideTable(Table):
+    """What a decision about the change weighs besides performance."""
+
+    fuel_price: Annotated[Any, money(per_volume=True)] = entry(
+        "the price of fuel", '"2.40 euros per L"', required=False)
+    hours_a_year: Annotated[float, quantity("time", "1 h", "3000 h")] | None = entry(
+        "the hours flown in a year", '"100 h"', required=False)
+    resale: Annotated[Any, money()] = entry(
+        "what the present part would sell for", '"300 euros"', required=False)
+    runway: Annotated[float, quantity("length", "50 m", "6000 m")] | None = entry(
+        "the runway that must do", '"400 m"', required=False)
+
+
 def _known_schema(value: object) -> object:
     if value != SCHEMA or isinstance(value, bool | float):
         raise ValueError
@@ -213,3 +238,4 @@ class CampaignTable(Table):
     configuration: dict[str, ConfigurationTable] | None = entry("a configuration", "")
     airfield: dict[str, AirfieldTable] | None = entry("an airfield", "", required=False)
     uncertainty: dict[str, Any] | None = entry("uncertainties", "", required=False)
+    decide: DecideTable | None = entry("what a decision weighs", "", required=False)

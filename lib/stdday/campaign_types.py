@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from stdday.errors import InputError, Problem
 from stdday.flight_rows import Flight
+from stdday.money import Money
+
+if TYPE_CHECKING:
+    from stdday.calibrate import Calibration
 
 __all__ = [
     "Airfield",
@@ -85,7 +89,9 @@ class Airplane:
     fuel_density_kg_m3 : float
         Density of the fuel [kg/m^3].
     power_from : str
-        ``logged power`` or ``fuel flow``.
+        ``logged power``, ``fuel flow`` or ``power chart``.
+    power_chart : tuple of (float, float, float) or None
+        Engine speed [rev/s], manifold pressure [Pa] and power at standard temperature [W].
     specific_consumption_kg_j : float or None
         Specific fuel consumption [kg/J].
     airspeed_calibration : str or tuple of (float, float)
@@ -98,6 +104,12 @@ class Airplane:
         Operating limits in SI.
     reference_overrides : dict
         Fields of `Reference` that differ for this airplane.
+    static_share_of_airspeed_error : float or None
+        Share of the airspeed error that comes from static pressure and falsifies the altimeter as
+        well [-]; drawn from 0 to 1 where not given.
+    temperature_recovery_factor : float or None
+        Share of the temperature rise of the air it meets that the probe takes up [-]; drawn from 0
+        to 1 where not given.
     """
 
     id: str
@@ -120,6 +132,9 @@ class Airplane:
     takeoff_exponents: dict[str, float | str] | None = None
     limits: dict[str, float] = field(default_factory=dict)
     reference_overrides: dict[str, Any] = field(default_factory=dict)
+    static_share_of_airspeed_error: float | None = None
+    temperature_recovery_factor: float | None = None
+    power_chart: tuple[tuple[float, float, float], ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -219,6 +234,28 @@ class Airfield:
 
 
 @dataclass(frozen=True)
+class Decide:
+    """What a decision about the change weighs besides performance; None where not given.
+
+    Parameters
+    ----------
+    fuel_price : Money or None
+        Price of one cubic metre of fuel.
+    hours_a_year : float or None
+        Hours flown in a year [h].
+    resale : Money or None
+        What the present part would sell for.
+    runway_m : float or None
+        Runway that must do [m].
+    """
+
+    fuel_price: Money | None = None
+    hours_a_year: float | None = None
+    resale: Money | None = None
+    runway_m: float | None = None
+
+
+@dataclass(frozen=True)
 class Campaign:
     """A campaign without errors.
 
@@ -248,6 +285,12 @@ class Campaign:
         In the order of their dates.
     costs : tuple of Problem
         What absent entries cost.
+    decide : Decide
+        What a decision weighs besides performance.
+    calibrations : dict of (installation, flaps) to Calibration
+        Airspeed calibrations from flights; filled by `stdday.outcome.analyse`.
+    at_equal_load : bool
+        Whether `reference_of` adds what a configuration weighs more than the reference one.
     """
 
     folder: Path
@@ -265,6 +308,9 @@ class Campaign:
     defaults_used: tuple[str, ...]
     flights: tuple[Flight, ...]
     costs: tuple[Problem, ...] = ()
+    decide: Decide = Decide()
+    calibrations: dict[tuple[str, str], Calibration] = field(default_factory=dict, repr=False)
+    at_equal_load: bool = False
 
     def reference_for(self, airplane: str) -> Reference:
         """Give the reference conditions of one airplane.
@@ -288,6 +334,57 @@ class Campaign:
             raise InputError(f"airplane must be one of {', '.join(self.airplanes)}; "
                              f"got {airplane!r}")
         return replace(self.reference, **self.airplanes[airplane].reference_overrides)
+
+    def reference_of(self, configuration: str) -> Reference:
+        """Give the reference conditions of one configuration.
+
+        Parameters
+        ----------
+        configuration : str
+            Id of the configuration.
+
+        Returns
+        -------
+        Reference
+            Those of its airplane; at equal load with its own extra mass on top of the weight.
+
+        Raises
+        ------
+        InputError
+            If there is no such configuration.
+        """
+        reference = self.reference_for(self.airplane_of(configuration).id)
+        if not self.at_equal_load:
+            return reference
+        extra = self.extra_mass_kg(configuration) or 0.0
+        return replace(reference, weight_kg=reference.weight_kg + extra)
+
+    def extra_mass_kg(self, configuration: str) -> float | None:
+        """Give what a configuration weighs more than the reference configuration.
+
+        Parameters
+        ----------
+        configuration : str
+            Id of the configuration.
+
+        Returns
+        -------
+        float or None
+            Propeller mass over that of the reference configuration [kg]; 0 on another airplane,
+            which has a reference weight of its own; None where a mass is not given.
+
+        Raises
+        ------
+        InputError
+            If there is no such configuration.
+        """
+        airplane, base = self.airplane_of(configuration).id, self.compare_reference
+        if base not in self.configurations or configuration == base:
+            return 0.0
+        if self.configurations[base].airplane != airplane:
+            return 0.0
+        own, other = (self.configurations[one].propeller.mass_kg for one in (configuration, base))
+        return None if own is None or other is None else own - other
 
     def airplane_of(self, configuration: str) -> Airplane:
         """Give the airplane of a configuration.

@@ -35,7 +35,7 @@ class Candidate:
 
     Parameters
     ----------
-    kind : {"take-off", "climb", "level run"}
+    kind : {"take-off", "climb", "level run", "landing", "airspeed calibration"}
         Kind, or the closest to it.
     start_s, end_s : float
         Bounds, UTC since 1970 [s].
@@ -46,7 +46,11 @@ class Candidate:
     quality : str
         good, fair or poor, with figures where it is not good.
     details : dict of str to float
-        Times of a take-off; empty for other kinds.
+        Times of a take-off or landing; empty for other kinds.
+    pattern : str
+        Shape of an airspeed calibration, such as ``box``; empty for other kinds.
+    legs : tuple of (float, float)
+        Bounds of each of its legs or arcs, UTC since 1970 [s]; empty for other kinds.
     """
 
     kind: str
@@ -56,6 +60,8 @@ class Candidate:
     reason: str = ""
     quality: str = ""
     details: dict[str, float] = field(default_factory=dict)
+    pattern: str = ""
+    legs: tuple[tuple[float, float], ...] = ()
 
 
 def knots(speed_ms: float, decimals: int = 0) -> str:

@@ -21,6 +21,7 @@ __all__ = [
     "flight_trace",
     "flight_values",
     "fuel_curve",
+    "landings",
     "ledger_steps",
     "level_curve",
     "takeoffs",
@@ -68,6 +69,9 @@ def flight_trace(results: Results, flight: str) -> str:
         if history[column].notna().any():
             top = number(float(history[column].max()), 0)
             parts.append(f"{words} up to {top} {scale.unit}")
+    by_hand = int(found["start"].isna().sum())
+    if by_hand:
+        parts.append(f"{count(by_hand, 'point')} written on cards, without times")
     used = found[found["used"]]
     kinds = [count(len(own), str(kind)) for kind, own in used.groupby("kind", sort=False)]
     sentence = ", ".join(parts) + (
@@ -122,6 +126,32 @@ def takeoffs(results: Results) -> str:
     )
 
 
+def landings(results: Results, metric: str = "landing_ground_roll") -> str:
+    """Summary of a picture of the landings.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    metric : str, optional
+        ``landing_ground_roll``, unless ``landing_distance_50ft`` is asked for.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from tests.made_landings import made_landings
+    >>> print(landings(made_landings()))
+    Landing ground roll, mean over points [m]: A 156 as flown, 182 corrected; B 165 as flown, 196
+    corrected. Corrections from +22 to +32 m a point. As these pilots touched down and braked.
+    """
+    told = _as_flown_and_corrected(results, metric, "landing", METRICS[metric].title)
+    own = results.where("corrections", metric=metric)
+    return f"{told} As these pilots touched down and braked." if len(own) else told
+
+
 def climbs(results: Results) -> str:
     """Summary of the picture of the climbs.
 
@@ -146,6 +176,7 @@ def climbs(results: Results) -> str:
             results, "climb_rate", name, metric_words(results.meta, "climb_rate", name, condition)
         )
         for name, condition in extract.conditions_of(results, "climb_rate")
+        if name.startswith("climb_")  # rates at a best airspeed come from a curve, not from points
     ]
     return " ".join(found) or "Rate of climb: no climb."
 
@@ -319,7 +350,7 @@ def differences(results: Results) -> str:
     at 75 % power; Climb gradient at 1000 ft (exploratory); Fuel flow at 65 % power (exploratory).
     Thin lines: 95 % intervals; thick: 90 %.
     """
-    if not len(results.effects):
+    if not len(results.weighed):
         return "No differences: the campaign has one configuration."
     found = answers(results)
     parts = [count(len(found), "difference")]

@@ -10,6 +10,7 @@ from stdday import units, words
 from stdday.bands import BANDS
 from stdday.display import NONE, full_condition, scale_of
 from stdday.errors import InputError
+from stdday.find_landings import BRAKED_MS2
 from stdday.layout import Table
 from stdday.metrics import METRICS
 from stdday.reduce_climb import FARTHEST_MS
@@ -55,8 +56,8 @@ def _conditions(results: Results, metric: str) -> dict[str, str]:
 
 
 def _parted(condition: str) -> tuple[str, str]:
-    """Name and value of a condition in words: the value begins at the first figure or ISA."""
-    place = re.search(r"[-+]?\d|ISA", condition)
+    """Name and value of a condition in words: the value begins at the first figure, ISA or best."""
+    place = re.search(r"[-+]?\d|ISA|best ", condition)
     start = place.start() if place else len(condition)
     return condition[:start].strip(), condition[start:].strip()
 
@@ -69,7 +70,7 @@ def card(results: Results, kind: str) -> Table:
     results : Results
         Results of a campaign, for its reference conditions and display units.
     kind : str
-        ``take-off``, ``climb`` or ``level run``.
+        One of `stdday.extract.LETTERS`.
 
     Returns
     -------
@@ -86,15 +87,21 @@ def card(results: Results, kind: str) -> Table:
     >>> card(made(), "climb")["Climb"].iloc[3]
     '62 kt calibrated; full throttle; straight ahead'
     """
-    known = {"take-off": _takeoff_card, "climb": _climb_card, "level run": _level_card}
+    known = {"take-off": _takeoff_card, "climb": _climb_card, "level run": _level_card,
+             "airspeed calibration": _calibration_card, "landing": _landing_card,
+             "acceleration": _acceleration_card}  # fmt: skip
     if kind not in known:
         raise InputError(f"kind must be one of {', '.join(known)}; got {kind!r}")
-    metric = {"take-off": "takeoff_ground_roll", "climb": "climb_rate"}.get(
+    metric = {"take-off": "takeoff_ground_roll", "climb": "climb_rate",
+              "landing": "landing_ground_roll", "acceleration": "climb_rate"}.get(
         kind, "cruise_true_airspeed"
     )
     day = [f"{key.lower()} {value}" for key, value in _conditions(results, metric).items()]
     purpose, *rows = known[kind](results)
-    rows = [purpose, ("Reference day", "; ".join(day)), _BEFORE, *rows, _STOP]
+    if kind != "airspeed calibration":    # which holds on any day
+        rows = [_BEFORE, *rows]
+        rows.insert(0, ("Reference day", "; ".join(day)))
+    rows = [purpose, *rows, _STOP]
     return Table(rows, columns=["Card", words.capital(kind)])
 
 
@@ -171,4 +178,69 @@ def _level_card(results: Results) -> list[_Row]:
          "small pressures, touch nothing else. 3 Note anything that moved. 4 Next power, from high "
          "to low and back, so that fuel burnt does not look like power"),
         ("Repeat", "Four or more powers a flight, the highest and lowest again on other days"),
+    ]  # fmt: skip
+
+
+def _landing_card(results: Results) -> list[_Row]:
+    return [
+        ("Purpose", "Distance from 50 ft and from touchdown to a stop, as these pilots land and "
+         "brake: not a shortest landing"),
+        ("Target", "The handbook's approach airspeed and landing flaps; idle from 50 ft; the same "
+         "firm, even braking each time, well below what locks a wheel"),
+        ("Data band", f"Mean deceleration of {BRAKED_MS2:.1f} m/s² or more from touchdown to taxi "
+         "speed, straight along the runway: a roll-out to the far exit says where the exit was, "
+         "and is set aside. Weight within 10 % of the reference, or the correction is flagged"),
+        ("Steps", "1 Stabilised at 300 ft, or go around. 2 Idle at 50 ft; no dive for a spot. "
+         "3 Nose down, flaps as the handbook says, then brake evenly. 4 To a stop, or a walking "
+         "pace, before turning off. 5 Let the brakes cool before the next take-off"),
+        ("Repeat", "Six or more, by each pilot, on several days and in both directions: the pilot "
+         "moves this number more than the airplane does"),
+        ("Caution", "Dry runway of twice the handbook's distance or more. Nobody looks for the "
+         "limit of brakes or tyres; hot brakes fade and burn"),
+    ]  # fmt: skip
+
+
+def _acceleration_card(results: Results) -> list[_Row]:
+    altitude, gain = (_size(results, value, unit, 0) for value, unit in
+                      ((BANDS.accel_altitude_m, "ft"), (BANDS.accel_gain_ms, "kt")))  # fmt: skip
+    return [
+        ("Purpose", "Excess power at full throttle over a range of airspeeds in one run, set "
+         "beside the climbs: they must agree"),
+        ("Target", "From well above the stall to nearly the fastest level airspeed; full throttle; "
+         "level, at an altitude of the climbs"),
+        ("Data band", f"Altitude within {altitude}; {gain} gained or more; wings level; full "
+         "throttle throughout"),
+        ("Steps", "1 Slow flight, level and stabilised, mixture set. 2 Full throttle, smoothly. "
+         "3 Hold altitude with the nose, no turn, until the airspeed hardly grows. 4 Again on the "
+         "opposite heading, so that a wind that changes along the way cancels"),
+        ("Repeat", "Two or more a flight, on flights that also climb"),
+        ("Caution", "Engine, propeller and airspeed limits hold: reduce power before one is "
+         "reached. Height enough to recover from a stall"),
+    ]  # fmt: skip
+
+
+def _calibration_card(results: Results) -> list[_Row]:
+    slow, fast = (_size(results, results.meta["reference"][name], "kt", 0)
+                  for name in ("liftoff_airspeed_ms", "climb_airspeed_ms"))  # fmt: skip
+    return [
+        ("Purpose", "Error of the airspeed indicator, pitot and static together, from ground "
+         "speeds; the wind is found on the way"),
+        ("Target", f"A box of four legs on headings 90° apart at each airspeed: near {fast}, one "
+         f"fast, one as slow as is safe towards {slow}, and one between; smooth air, well above "
+         "the ground"),
+        ("Before", "Temperature and altimeter setting written down; flaps and power noted, the "
+         "same for a whole box"),
+        ("Data band", f"Each leg {BANDS.leg_duration_s:.0f} s or more after the turn; airspeed "
+         f"within {_size(results, BANDS.leg_airspeed_ms, 'kt', 0)} of the leg's own middle, track "
+         f"within {_degrees(BANDS.leg_track_rad)}; all legs of a box within "
+         f"{_size(results, BANDS.pattern_airspeed_ms, 'kt')} and "
+         f"{_size(results, BANDS.pattern_altitude_m, 'ft')} of each other; from leg to leg in "
+         f"{BANDS.pattern_gap_s / 60:.1f} minutes"),
+        ("Steps", "1 Trim at the airspeed. 2 Hold heading, airspeed and altitude, touch nothing "
+         "else. 3 Turn by 90° the same way each time, without losing height. 4 Four legs: three "
+         "always fit, only the fourth shows an error"),
+        ("Instead", "Three legs 120° apart; a full circle at a steady bank; two legs on opposite "
+         "headings, headings written down; a measured course by stopwatch"),
+        ("Repeat", "Each airspeed on a second day; with the other configuration; one box each with "
+         "high and with low power at the same airspeed"),
     ]  # fmt: skip

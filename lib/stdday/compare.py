@@ -7,11 +7,13 @@ draw by draw, so that what is common cancels.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from stdday import budget
+from stdday.budget import Sensitivity
 from stdday.outcome import ASSUMED, Outcome
 from stdday.statistics import Estimate, holm, welch_dof
 
@@ -20,7 +22,12 @@ if TYPE_CHECKING:
 
     from stdday.campaign import Campaign
 
-__all__ = ["Effect", "compare", "verdict"]
+__all__ = [
+    "EQUAL_LOAD", "EQUAL_WEIGHT", "Effect", "compare", "compare_pairs", "judged", "verdict",
+]  # fmt: skip
+
+#: `load_basis` of a difference: at one weight, and with a configuration's own mass on top of it.
+EQUAL_WEIGHT, EQUAL_LOAD = "equal weight", "equal load"
 
 #: Metrics stated as flown: a difference between pilots, not configurations.
 AS_FLOWN = frozenset({"liftoff_airspeed", "static_engine_speed"})
@@ -50,6 +57,12 @@ class Effect:
         Holm-adjusted p value [-]; NaN for rows outside of the family.
     verdict, reason : str
         Verdict, and the reason in words.
+    load_basis : str
+        `EQUAL_WEIGHT` or `EQUAL_LOAD`.
+    sensitivity : dict of (name, key) to float
+        How far one sigma of each error moves the difference, SI.
+    pooled : bool
+        Whether its scatter is pooled over both configurations; else Welch-Satterthwaite.
     """
 
     a: Outcome
@@ -61,6 +74,9 @@ class Effect:
     p_adjusted: float = float("nan")
     verdict: str = ""
     reason: str = ""
+    load_basis: str = EQUAL_WEIGHT
+    sensitivity: Sensitivity = field(default_factory=dict, repr=False)
+    pooled: bool = False
 
 
 def verdict(
@@ -126,7 +142,13 @@ def compare(
     Returns
     -------
     list of Effect
-        One for each metric, condition and other configuration; empty with one configuration.
+        One for each metric, condition and other configuration; empty with one configuration. At
+        equal load only for those whose mass differs from the reference configuration's.
+
+    Notes
+    -----
+    The family of claims is all rows of primary metrics of one basis of load: what the change does
+    and what the owner gets are two questions, each with a family of its own.
     """
     found = {(o.metric, o.condition_id, o.configuration): o for o in outcomes}
     effects = []
@@ -134,14 +156,82 @@ def compare(
         a = found.get((metric, condition_id, campaign.compare_reference))
         if name == campaign.compare_reference or metric in AS_FLOWN or a is None:
             continue
+        if campaign.at_equal_load and not campaign.extra_mass_kg(name):
+            continue
         effects.append(_difference(campaign, a, b))
-    return [_judge(campaign, effect, apart) for effect in _adjusted(effects)]
+    return judged(campaign, effects, apart)
+
+
+def compare_pairs(campaign: Campaign, outcomes: Sequence[Outcome]) -> list[Effect]:
+    """Compare every two configurations of which neither is the reference one; exploratory.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Question, reference configuration, what matters.
+    outcomes : sequence of Outcome
+        Values of all configurations at equal weight.
+
+    Returns
+    -------
+    list of Effect
+        The later configuration of the campaign minus the earlier one; empty with fewer than three.
+        None is primary. `p_adjusted` is by Holm's rule over the pairs of each metric, since nobody
+        asked for one of them beforehand, and ``shown`` needs it.
+    """
+    found = {(o.metric, o.condition_id, o.configuration): o for o in outcomes}
+    names = [name for name in campaign.configurations if name != campaign.compare_reference]
+    effects = []
+    for (metric, condition_id, name), b in found.items():
+        if name not in names or metric in AS_FLOWN:
+            continue
+        for other in names[: names.index(name)]:
+            a = found.get((metric, condition_id, other))
+            if a is not None:
+                effects.append(_difference(campaign, a, b))
+    told: list[Effect] = []
+    for metric in dict.fromkeys(effect.b.metric for effect in effects):
+        family = [replace(one, primary=True) for one in effects if one.b.metric == metric]
+        told += [replace(one, primary=False, reason=_exploratory(one.reason))
+                 for one in judged(campaign, family, {})]  # fmt: skip
+    return told
+
+
+def _exploratory(reason: str) -> str:
+    return "; ".join(filter(None, [reason, "exploratory: no pair that the question names"]))
+
+
+def judged(
+    campaign: Campaign, effects: Sequence[Effect], apart: dict[tuple[str, str], str]
+) -> list[Effect]:
+    """Adjust the p values of a family of differences, and give each its verdict.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Flights and their periods.
+    effects : sequence of Effect
+        Differences of one basis of load.
+    apart : dict
+        As for `compare`.
+
+    Returns
+    -------
+    list of Effect
+        In the order given.
+    """
+    told = [_judge(campaign, effect, apart) for effect in _adjusted(list(effects))]
+    return [
+        replace(one, reason="; ".join(filter(None, [one.reason, _too_heavy(campaign, one)])))
+        for one in told
+    ]
 
 
 def _difference(campaign: Campaign, a: Outcome, b: Outcome) -> Effect:
     matters, primary = campaign.matters.get(b.metric), b.metric in campaign.primary
+    basis = EQUAL_LOAD if campaign.at_equal_load else EQUAL_WEIGHT
     if a.estimate is None or b.estimate is None:
-        return Effect(a, b, None, matters, primary)
+        return Effect(a, b, None, matters, primary, load_basis=basis)
     error = float(np.hypot(a.estimate.standard_error, b.estimate.standard_error))
     one = (
         campaign.configurations[a.configuration].airplane
@@ -160,7 +250,10 @@ def _difference(campaign: Campaign, a: Outcome, b: Outcome) -> Effect:
     low, high = difference.interval()
     spread = float(np.std(b.parameter - a.parameter)) * 1.96
     half = (high - low) / 2
-    return Effect(a, b, difference, matters, primary, spread / half if half > 0 else 0.0)
+    return Effect(
+        a, b, difference, matters, primary, spread / half if half > 0 else 0.0, load_basis=basis,
+        sensitivity=budget.difference(b.sensitivity, a.sensitivity), pooled=pooled,
+    )  # fmt: skip
 
 
 def _adjusted(effects: list[Effect]) -> list[Effect]:
@@ -215,6 +308,21 @@ def _periods(campaign: Campaign, effect: Effect) -> str:
             "one change-over: a change between the two periods is not told from the configuration"
         )
     return ""
+
+
+def _too_heavy(campaign: Campaign, effect: Effect) -> str:
+    """Words where equal load would mean more than the maximum weight."""
+    if effect.load_basis != EQUAL_LOAD or effect.difference is None:
+        return ""
+    name = effect.b.configuration
+    loaded = replace(campaign, at_equal_load=True).reference_of(name).weight_kg
+    most = campaign.airplane_of(name).maximum_weight_kg
+    if loaded <= most:
+        return ""
+    return (
+        f"at equal load {name} weighs {loaded:.0f} kg, above the maximum of {most:.0f} kg: flown "
+        "within it, the difference of mass comes off the load"
+    )
 
 
 def _reason(effect: Effect, found: str, low: float, high: float, periods: str) -> str:

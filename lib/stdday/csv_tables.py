@@ -15,6 +15,7 @@ from pathlib import Path
 
 from stdday.errors import Problem
 from stdday.names import nearest
+from stdday.unit_names import SI_UNITS
 from stdday.units import UnitError, dimension_words, factor_to_si, known_units, parse_number, shown
 
 __all__ = ["CsvRow", "CsvTable", "read_csv_table"]
@@ -113,7 +114,8 @@ def read_csv_table(
     file : str
         Its name in messages.
     columns : mapping of str to str or None
-        Columns that are known, with the dimension of those that hold quantities.
+        Columns that are known, with the dimension of those that hold quantities; one that ends in
+        a question mark may stand without unit.
     required : tuple of str
         Columns that must be present.
 
@@ -270,6 +272,8 @@ def _column_problem(
         if unit:
             return "a column without unit", f"the unit {shown(unit)}", f"write {name}"
         return None
+    if dimension.endswith("?"):
+        dimension, unit = dimension.removesuffix("?"), unit or SI_UNITS[dimension.removesuffix("?")]
     if not unit:
         return (f"the unit of {dimension_words(dimension)} in square brackets", "no unit",
                 f"write {name} [{known_units(dimension)[0]}] or another of "

@@ -52,7 +52,10 @@ _KEYS: dict[str, tuple[str, str, int]] = {
 }
 
 # Metrics printed with other decimals than their unit.
-_DECIMALS = {"time_to_climb": 0, "endurance": 0}
+_DECIMALS = {"endurance": 0}
+# Metrics that pilots read in another unit than that of the results files: unit, decimals. A
+# distance in the air goes with the unit of airspeed.
+_READ_IN = {"time_to_climb": ("min", 1), "distance_to_climb": ("nmi", 1)}
 
 # Words for a greater and a smaller number of each metric.
 _DIRECTIONS: dict[str, tuple[str, str]] = {
@@ -74,7 +77,14 @@ _DIRECTIONS: dict[str, tuple[str, str]] = {
 _OTHERWISE = ("higher", "lower")
 
 # Conditions that tell rows of one metric apart, by the start of the condition id.
-_TELLING = {"climb": ("pressure_altitude", "at {}"), "cruise": ("power", "at {} power")}
+_TELLING = {
+    "climb": ("pressure_altitude", "at {}"),
+    "cruise": ("power", "at {} power"),
+    "efficiency": ("true_airspeed", "at {} true airspeed"),
+    "bestrate": ("pressure_altitude", "at {}"),
+    "bestangle": ("pressure_altitude", "at {}"),
+    "toclimb": ("pressure_altitude", "from {}"),
+}
 _DISTANCES = {"kt": "nmi", "km/h": "km", "mph": "mi"}
 
 
@@ -255,8 +265,15 @@ def metric_scale(meta: Mapping[str, Any], metric: str) -> Scale:
     --------
     >>> metric_scale({"display": {"vertical_speed": "m/s"}}, "climb_rate").text(1000.0)
     '5.08'
+    >>> [metric_scale({}, name).unit for name in ("time_to_climb", "distance_to_climb")]
+    ['min', 'nmi']
     """
     entry = METRICS[metric]
+    if metric in _READ_IN:
+        unit, decimals = _READ_IN[metric]
+        if entry.dimension == "length":
+            unit = _DISTANCES.get(meta.get("display", {}).get("speed", ""), unit)
+        return Scale(unit, *_between(entry.unit, unit, entry.dimension), decimals)
     found = scale_of(meta, entry.unit)
     if entry.unit in _KEYS and metric not in _DECIMALS:
         return found
@@ -291,11 +308,17 @@ def _condition_parts(meta: Mapping[str, Any], condition: str) -> dict[str, str]:
     for part in condition.split("; "):
         key, found, value = part.partition("=")
         if found:
-            size, _, unit = value.partition(" ")
-            scale = scale_of(meta, unit) if unit in _KEYS else None
-            converted = scale is not None and scale.unit != unit
-            parts[key] = f"{scale.text(float(size))} {scale.unit}" if scale and converted else value
+            parts[key] = " to ".join(_quantity(meta, one) for one in value.split(" to "))
     return parts
+
+
+def _quantity(meta: Mapping[str, Any], value: str) -> str:
+    """Quantity of a condition in the printed unit; other words as they stand."""
+    size, _, unit = value.partition(" ")
+    scale = scale_of(meta, unit) if unit in _KEYS else None
+    if scale is None or scale.unit == unit:
+        return value
+    return f"{scale.text(float(size))} {scale.unit}"
 
 
 def condition_words(meta: Mapping[str, Any], condition_id: str, condition: str) -> str:
@@ -317,10 +340,16 @@ def condition_words(meta: Mapping[str, Any], condition_id: str, condition: str) 
     --------
     >>> condition_words({}, "cruise_65", "power=65 %; pressure_altitude=4000 ft")
     'at 65 % power'
+    >>> condition_words({}, "bestrate_1", "pressure_altitude=1000 ft; airspeed=best rate")
+    'at 1000 ft and best-rate airspeed'
     """
     key, words = _TELLING.get(condition_id.partition("_")[0], ("", ""))
-    value = _condition_parts(meta, condition).get(key, "")
-    return words.format(value) if value else ""
+    parts = _condition_parts(meta, condition)
+    told = words.format(parts[key]) if key in parts else ""
+    best = parts.get("airspeed", "")
+    if not best.startswith("best "):
+        return told
+    return f"{told} and {best.replace(' ', '-')} airspeed".removeprefix(" and ")
 
 
 def full_condition(meta: Mapping[str, Any], condition: str) -> str:

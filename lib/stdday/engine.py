@@ -11,10 +11,12 @@ from stdday.atmosphere import (
     SEA_LEVEL_TEMPERATURE_K,
     checked_temperature,
     pressure_altitude_m,
+    standard_pressure_pa,
     standard_temperature_k,
 )
+from stdday.errors import InputError
 
-__all__ = ["full_throttle_ratio", "power_from_fuel_flow_w"]
+__all__ = ["full_throttle_ratio", "induction_ratio", "power_from_fuel_flow_w"]
 
 # Friction and pumping share of Gagg and Ferrar (1934): power is s - (1 - s)/7.55.
 _GAGG_FERRAR_DIVISOR = 7.55
@@ -71,6 +73,75 @@ def full_throttle_ratio(
     lapse = ratio - (1.0 - ratio) / _GAGG_FERRAR_DIVISOR
     warmth = np.sqrt(standard / temperature)
     return as_result(lapse * warmth * (pressure - vapour) / pressure)
+
+
+def induction_ratio(
+    pressure_pa: ArrayLike,
+    temperature_k: ArrayLike,
+    vapour_pressure_pa: ArrayLike,
+    induction: str,
+    critical_altitude_m: float | None,
+) -> FloatOrArray:
+    """Full-throttle power over the rated one, for a naturally aspirated or turbocharged engine.
+
+    A turbocharger holds the manifold pressure up to the critical altitude: power on the standard
+    day is the rated one, and on others follows the root of the temperature and the dry share of the
+    air; above, it falls as it would without a turbocharger, from what it was there.
+
+    Parameters
+    ----------
+    pressure_pa, vapour_pressure_pa : array_like, broadcast
+        Ambient pressure [Pa], 30 000 to 110 000, and that of water vapour [Pa], 0 to 12 000.
+    temperature_k : array_like, broadcasts
+        Ambient temperature [K], within the range of `stdday.atmosphere`.
+    induction : str
+        ``naturally aspirated`` or ``turbocharged``.
+    critical_altitude_m : float or None
+        Pressure altitude up to which the turbocharger holds the pressure [m], 0 to 9000; None
+        where it is not known, and no fall with altitude is taken.
+
+    Returns
+    -------
+    float or ndarray
+        Power ratio [-].
+
+    Raises
+    ------
+    InputError
+        An argument is out of its range, or the induction is another word.
+
+    Notes
+    -----
+    As `full_throttle_ratio`; charge temperature behind the compressor is taken to follow that of
+    the air (common practice).
+
+    Examples
+    --------
+    Standard day at 10 000 ft, below and above the critical altitude:
+
+    >>> round(induction_ratio(69682.0, 268.34, 0.0, "turbocharged", 4000.0), 3)
+    1.0
+    >>> round(induction_ratio(69682.0, 268.34, 0.0, "turbocharged", 2000.0), 3)
+    0.882
+    """
+    natural = np.asarray(full_throttle_ratio(pressure_pa, temperature_k, vapour_pressure_pa))
+    if induction == "naturally aspirated":
+        return as_result(natural)
+    if induction != "turbocharged":
+        raise InputError(
+            f"induction must be naturally aspirated or turbocharged; got {induction!r}"
+        )
+    pressure = np.asarray(pressure_pa, dtype=float)
+    dry = (pressure - np.asarray(vapour_pressure_pa)) / pressure
+    standard = np.asarray(standard_temperature_k(pressure_altitude_m(pressure)))
+    held = np.sqrt(standard / np.asarray(temperature_k)) * dry
+    if critical_altitude_m is None:
+        return as_result(held)
+    hint = "is it in feet?"
+    critical = checked("critical_altitude_m [m]", critical_altitude_m, 0.0, 9000.0, hint)
+    there = standard_pressure_pa(critical)
+    top = 1.0 / np.asarray(full_throttle_ratio(there, standard_temperature_k(critical)))
+    return as_result(np.where(pressure >= there, held, natural * top))
 
 
 def power_from_fuel_flow_w(

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
+    "LEGEND",
+    "LETTERS",
     "chain",
     "chain_ends",
     "conditions_of",
@@ -25,8 +27,14 @@ __all__ = [
     "value_of",
 ]
 
-#: Letter of each kind of test point in pictures.
-LETTERS = {"take-off": "T", "climb": "C", "level run": "L"}
+#: Letter of each kind of test point in pictures: neither twice, nor those of configurations (A, B).
+LETTERS = {"take-off": "T", "climb": "C", "level run": "L", "landing": "D",
+           "airspeed calibration": "P", "acceleration": "V"}  # fmt: skip
+#: What the letters stand for, in words.
+LEGEND = (
+    "T take-off, C climb, L level run, D landing (touchdown), P airspeed pattern, V level "
+    "acceleration"
+)
 
 
 def configurations(results: Results) -> list[str]:
@@ -161,6 +169,9 @@ def chain_ends(results: Results, metric: str, condition_id: str) -> pd.DataFrame
     """
     table, known = results.corrections, points_of(results)
     own = table[(table["metric"] == metric) & (table["condition_id"] == condition_id)]
+    # A chain may begin with the steps of another quantity, such as a headwind.
+    last = own.groupby("point")["quantity"].transform("last")
+    own = own[own["quantity"] == last] if len(own) else own
     scale = metric_scale(results.meta, metric)
     rows = [
         {
@@ -291,8 +302,8 @@ def spans(results: Results, flight: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``label`` (T, C or L with a number), ``kind``, ``start``, ``end`` in minutes of the
-        recording, ``used``, ``reason``, ``point``.
+        ``label`` (a letter of `LETTERS` with a number), ``kind``, ``start``, ``end`` in minutes of
+        the recording (NaN for points that were written on a card), ``used``, ``reason``, ``point``.
 
     Examples
     --------

@@ -2,8 +2,12 @@
 
 Each channel gives a time of its own with a standard deviation: the mean and width of the likelihood
 of a change at each possible time. The times are joined by their variances; one that disagrees is
-left out, and the quality of the point says so. Static altitude rises when power is applied with the
-wheels on the ground, so that it is used only where nothing better was recorded.
+left out, and the quality of the point says so. What comes late is moved by its delay, and carries
+the doubt about it. Where pitch and airspeed tell when lift carries the weight, they are followed;
+without them a lift-off from a soft field cannot be told from the climb that follows it seconds
+later, and where it may have been one the answer is as wide as that. Static altitude rises when
+power is applied with the wheels on the ground, so that it is used only where nothing better was
+recorded.
 """
 
 from __future__ import annotations
@@ -13,59 +17,52 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from stdday.signals import Trace
+from stdday.delays import Delays, estimate_delays
+from stdday.find_lift import carried_s, fit_wing
+from stdday.liftoff_channels import (
+    ChannelTime,
+    from_ground_speed,
+    from_height,
+    from_normal_acceleration,
+    from_pitch,
+    from_static,
+    from_vertical_speed,
+    known_samples,
+    low_flight,
+)
+from stdday.signals import Trace, fit_line
 
 __all__ = ["LOW_FLIGHT", "ChannelTime", "Liftoff", "find_liftoff", "join_times", "nose_up_s"]
 
 FloatArray = NDArray[np.float64]
 
-#: Step of the times tried [s]; the answer is a mean over the likelihood, finer than this.
-TRY_STEP_S = 0.1
-#: Time over which the rate of climb builds up after lift-off, tried in turn [s]. Piloting practice.
-BUILD_UP_S = (1.0, 2.0, 3.5, 6.0)
-#: One sigma of a runway's slope [-]: free to fit, within what runways have.
-RUNWAY_SLOPE = 0.01
-#: Time of rotation, tried in turn [s], and the part of it done when the wheels leave. Practice.
-ROTATION_S, ROTATION_PART = (1.0, 2.0, 3.0), 0.75
-#: Delay of static altitude and of a vertical speed indicator [s]. Typical of panels (about 1 s).
-STATIC_DELAY_S, VERTICAL_SPEED_DELAY_S = 1.0, 1.0
-#: The acceleration drops as the climb speed is reached, 1 to 5 s after lift-off. Piloting practice.
-ACCELERATION_DELAY_S = 3.0
-#: A flight level just above the runway: shortest time [s], least height [m], rise onto it [s], and
-#: how much better it must explain the heights (chi-square of one more step; beyond chance).
-LOW_FLIGHT_S, LOW_HEIGHT_M, LOW_RISE_S, LOW_GAIN = 3.0, 0.5, 2.0, 10.0
-#: Least standard deviation of a time from each channel [s]: the form of the manoeuvre differs.
-FLOOR_S = {
-    "GPS height": 0.35,
-    "normal acceleration": 0.4,
-    "pitch": 0.6,
-    "ground speed": 2.0,
-    "vertical speed": 1.0,
-    "static altitude": 1.5,
-}
+#: Normal acceleration is looked at so long before the climb shows, and after [s].
+LOAD_WINDOW_S = (12.0, 1.5)
+#: A change of the load farther than this from the climb [s] is not taken for lift-off by itself.
+LOAD_NEAR_S = 2.5
+#: Airspeed where the climb begins, over that of the climb [-]: a usual lift-off is at 0.75 to 0.85
+#: of it (1.1 to 1.2 over 1.3 to 1.45 stall speeds), a climb after low flight begins near it.
+FAST_AT_CLIMB = 0.85
+#: How much earlier than such a climb the wheels may have left, as one sigma [s]. Seen: 8 to 10 s.
+SOFT_SIGMA_S = 4.0
+#: What is left in doubt where lift over weight is not followed [s], one sigma: how long a climb
+#: builds up, how far the nose is up when the wheels leave. Two simulations differ by 0.8 s.
+NOT_CARRIED_SIGMA_S = 0.5
+#: With pitch, but without airspeed: a nose up for longer than this [s] may have lifted the wheels.
+NOSE_UP_S = 4.0
+#: What a lift-off without GPS height is known to at best [s], one sigma: nothing bears it out.
+STATIC_SIGMA_S = 1.5
+#: What to say where it does not look like that, and may still be so.
+UNSEEN = "pitch not recorded: low flight before the climb would not show"
+#: A climb that comes so long after lift carries the weight was flown low before [s].
+LOW_AFTER_S = 2.0
 #: Least airspeed of low flight, of the airspeed at the start of the climb: stall over climb speed.
 LOW_AIRSPEED = 0.65
 #: Name of a climb that came after level flight low over the runway, among the times left out.
 LOW_FLIGHT = "climb after low level flight"
 #: Channels that respond to lift-off itself, not to the climb that may follow later.
 EARLY = ("normal acceleration", "pitch")
-
-
-@dataclass(frozen=True)
-class ChannelTime:
-    """Time of lift-off as one channel shows it.
-
-    Parameters
-    ----------
-    channel : str
-        Channel, in words.
-    time_s, sigma_s : float
-        Time and its standard deviation [s].
-    """
-
-    channel: str
-    time_s: float
-    sigma_s: float
+LIFT = "lift over weight"
 
 
 @dataclass(frozen=True)
@@ -78,15 +75,25 @@ class Liftoff:
         Time and its standard deviation [s]; NaN where no channel shows it.
     used, left_out : tuple of ChannelTime
         Channels that agree, and those that do not.
+    doubt : str
+        What makes the time less certain than its channels say; empty where nothing does.
     """
 
     time_s: float
     sigma_s: float
     used: tuple[ChannelTime, ...]
     left_out: tuple[ChannelTime, ...]
+    doubt: str = ""
+
+    @property
+    def carried(self) -> bool:
+        """Whether lift over weight, from pitch and airspeed, was followed."""
+        return any(one.channel == LIFT for one in self.used)
 
 
-def find_liftoff(trace: Trace, roll_s: float, clear_s: float, height: str) -> Liftoff:
+def find_liftoff(
+    trace: Trace, roll_s: float, clear_s: float, height: str, delays: Delays | None = None
+) -> Liftoff:
     """Find lift-off between the start of the roll and a height that ends doubt.
 
     Parameters
@@ -94,41 +101,143 @@ def find_liftoff(trace: Trace, roll_s: float, clear_s: float, height: str) -> Li
     trace : Trace
         Recording.
     roll_s : float
-        Start of the roll [s].
+        Start of the roll [s], as the receiver shows it.
     clear_s : float
-        Time at which the airplane is surely up, some 10 m above the runway [s].
+        Time at which the airplane is surely up [s], some 10 m above the runway.
     height : str
         Channel that `clear_s` was read from: ``gps_altitude`` or ``pressure_altitude``; empty
         where neither was recorded.
+    delays : Delays, optional
+        How late the sensors are; estimated from the recording where not given.
 
     Returns
     -------
     Liftoff
-        All NaN where no channel shows it.
+        When it happened, delays taken out; all NaN where no channel shows it.
     """
+    if delays is None:
+        delays = estimate_delays(trace, [(roll_s - 15, clear_s + 15)])
     by_gps = height == "gps_altitude"
-    climb = _from_height(trace, roll_s, clear_s) if by_gps else None
-    low = _low_flight(trace, roll_s, climb.time_s) if climb is not None else None
-    if low is not None and climb is not None and not _bears_out(trace, roll_s, low, climb):
-        low = None
-    up_s = clear_s if low is None else low.time_s + 2
+    climb = from_height(trace, roll_s, clear_s, delays.receiver) if by_gps else None
+    times = _other_times(trace, roll_s, clear_s, height, delays, climb)
+    lift = _from_lift(trace, roll_s, clear_s, delays)
+    if lift is not None:
+        return _with_lift(lift, climb, times)
+    low = low_flight(trace, roll_s, climb, delays.receiver) if climb is not None else None
+    if low is not None and climb is not None and _bears_out(trace, roll_s, low, climb):
+        near = [one for one in times if one.channel in EARLY and abs(one.time_s - low.time_s) < 2.5]
+        late = ChannelTime(LOW_FLIGHT, climb.time_s, climb.sigma_s)
+        found = _wider(join_times([low, *near]), NOT_CARRIED_SIGMA_S)
+        return replace(found, left_out=(*found.left_out, late))
+    found = join_times(times) if climb is None else _with_climb(climb, times)
+    # Without a height that static pressure does not disturb, nothing bears the others out.
+    found = found if by_gps else _wider(found, STATIC_SIGMA_S)
+    return _doubted(trace, roll_s, _wider(found, NOT_CARRIED_SIGMA_S), clear_s)
+
+
+def _wider(found: Liftoff, sigma_s: float) -> Liftoff:
+    """The same with one more standard deviation."""
+    return replace(found, sigma_s=float(np.hypot(found.sigma_s, sigma_s)))
+
+
+def _other_times(
+    trace: Trace, roll_s: float, clear_s: float, height: str, delays: Delays,
+    climb: ChannelTime | None,
+) -> list[ChannelTime]:
+    """Times from all channels but lift over weight and GPS height."""
+    until = clear_s if climb is None else min(clear_s, climb.time_s + LOAD_WINDOW_S[1])
+    since = roll_s if climb is None else max(roll_s, climb.time_s - LOAD_WINDOW_S[0])
     times = [
-        climb,
-        _from_normal_acceleration(trace, roll_s, up_s),
-        _from_pitch(trace, roll_s, up_s),
-        _from_ground_speed(trace, roll_s, clear_s),
-        _from_vertical_speed(trace, roll_s, clear_s),
-        _from_static(trace, roll_s, clear_s) if height == "pressure_altitude" else None,
+        from_normal_acceleration(trace, roll_s, since, until),
+        from_pitch(trace, roll_s, clear_s),
     ]
-    known = [one for one in times if one is not None]
-    if low is None or climb is None:
-        found = join_times(known)
-        # Without a height that static pressure does not disturb, nothing bears the others out.
-        return found if by_gps else replace(found, sigma_s=float(np.hypot(found.sigma_s, 1.0)))
-    near = [one for one in known if one.channel in EARLY and abs(one.time_s - low.time_s) < 2.5]
-    late = ChannelTime(LOW_FLIGHT, climb.time_s, climb.sigma_s)
-    found = join_times([low, *near])
-    return replace(found, left_out=(*found.left_out, late))
+    if climb is None:  # what shows the climb, and later than GPS height does
+        times += [
+            from_ground_speed(trace, roll_s, clear_s, delays.receiver),
+            from_vertical_speed(trace, roll_s, clear_s),
+            from_static(trace, roll_s, clear_s) if height == "pressure_altitude" else None,
+        ]
+    return [one for one in times if one is not None]
+
+
+def _from_lift(
+    trace: Trace, roll_s: float, clear_s: float, delays: Delays
+) -> ChannelTime | None:
+    """Lift carries the weight, by pitch and airspeed."""
+    wing = fit_wing(trace, delays, clear_s)
+    found = carried_s(trace, wing, roll_s, clear_s) if wing is not None else None
+    return None if found is None else ChannelTime(LIFT, *found)
+
+
+def _with_lift(
+    lift: ChannelTime, climb: ChannelTime | None, times: list[ChannelTime]
+) -> Liftoff:
+    """Join lift over weight with what agrees; a climb long after it came after low flight."""
+    loads = [one for one in times if one.channel == "normal acceleration"]
+    near = [one for one in loads if abs(one.time_s - lift.time_s) < 2.0]
+    if climb is None:
+        return join_times([lift, *near])
+    if climb.time_s - lift.time_s > max(LOW_AFTER_S, 3.0 * _apart(climb, lift)):
+        found = join_times([lift, *near])
+        late = ChannelTime(LOW_FLIGHT, climb.time_s, climb.sigma_s)
+        return replace(found, left_out=(*found.left_out, late))
+    return join_times([lift, climb, *near])
+
+
+def _with_climb(climb: ChannelTime, times: list[ChannelTime]) -> Liftoff:
+    """Join GPS height with what agrees; one change of the load alone far from it is another one."""
+    far = [
+        one
+        for one in times
+        if one.channel == "normal acceleration" and abs(one.time_s - climb.time_s) > LOAD_NEAR_S
+    ]
+    if len(times) > 1 and far:  # pitch may bear it out
+        return join_times([*times, climb])
+    found = join_times([*(one for one in times if one not in far), climb])
+    return replace(found, left_out=(*found.left_out, *far))
+
+
+def _apart(first: ChannelTime, second: ChannelTime) -> float:
+    return float(np.hypot(first.sigma_s, second.sigma_s))
+
+
+def _doubted(trace: Trace, roll_s: float, found: Liftoff, clear_s: float) -> Liftoff:
+    """Widen a time that may be that of a climb after low flight over the runway.
+
+    Without pitch nothing else tells: but a climb that begins near its own airspeed was flown up to.
+    Pitch without airspeed tells at least for how long the nose was up.
+    """
+    if not np.isfinite(found.time_s) or {"pitch", "indicated_airspeed"} <= _recorded(trace):
+        return found
+    if trace.has("pitch"):
+        nose = nose_up_s(trace, roll_s, found.time_s)
+        if not nose > NOSE_UP_S:
+            return found
+        doubt = f"nose raised {nose:.0f} s before the climb, and airspeed is not recorded"
+        return replace(_wider(found, nose / 2), doubt=doubt)
+    name = "indicated_airspeed" if trace.has("indicated_airspeed") else "ground_speed"
+    then = _value_at(trace, name, found.time_s)
+    later = trace.mean(name, clear_s + 5, clear_s + 25)
+    if not then > FAST_AT_CLIMB * later:
+        return replace(found, doubt=UNSEEN)
+    doubt = (
+        f"the climb began at {100 * then / later:.0f} % of its airspeed: "
+        "the wheels may have left seconds before, and pitch is not recorded"
+    )
+    return replace(_wider(found, SOFT_SIGMA_S), doubt=doubt)
+
+
+def _recorded(trace: Trace) -> set[str]:
+    return {name for name in ("pitch", "indicated_airspeed") if trace.has(name)}
+
+
+def _value_at(trace: Trace, name: str, time_s: float) -> float:
+    """Value of a channel at a time, from a line through four seconds; NaN without samples."""
+    found = known_samples(trace, name, time_s - 2, time_s + 2, least=3)
+    if found is None:
+        return float("nan")
+    line = fit_line(*found)
+    return line.mean + line.rate * (time_s - float(found[0].mean()))
 
 
 def nose_up_s(trace: Trace, roll_s: float, liftoff_s: float) -> float:
@@ -146,7 +255,7 @@ def nose_up_s(trace: Trace, roll_s: float, liftoff_s: float) -> float:
     float
         Time [s]; NaN where pitch is not recorded.
     """
-    found = _samples(trace, "pitch", roll_s, liftoff_s)
+    found = known_samples(trace, "pitch", roll_s, liftoff_s)
     if found is None:
         return float("nan")
     time, pitch = found
@@ -226,261 +335,3 @@ def _mean(times: list[ChannelTime]) -> tuple[float, float]:
     reference = values[0]
     mean = reference + (values - reference) @ weights / weights.sum()
     return float(mean), float(weights.sum() ** -0.5)
-
-
-def _samples(
-    trace: Trace, name: str, start_s: float, end_s: float, least: int = 6
-) -> tuple[FloatArray, FloatArray] | None:
-    """Known samples of a channel between two times, or nothing where there are too few."""
-    part = trace.between(start_s, end_s)
-    time, values = trace.time_s[part], trace.raw(name)[part]
-    known = np.isfinite(values)
-    if int(known.sum()) < least:
-        return None
-    return time[known], values[known]
-
-
-def _likely(tried_s: FloatArray, squares: FloatArray, samples: int, span_s: float) -> ChannelTime:
-    """Mean and width of the likelihood of a change, from the residual sums of squares.
-
-    Neighbouring samples share their errors (receivers and panels filter), so that not more than one
-    sample a second is counted as independent.
-    """
-    independent = max(min(float(samples), span_s), 5.0)
-    least = float(squares.min())
-    variance = max(least / (independent - 4 + 1e-9), 1e-12)
-    weight = np.exp(-0.5 * (squares - least) * min(1.0, independent / samples) / variance)
-    weight /= weight.sum()
-    mean = float(weight @ tried_s)
-    return ChannelTime("", mean, float(np.sqrt(weight @ (tried_s - mean) ** 2)))
-
-
-def _named(found: ChannelTime, channel: str, shift_s: float = 0.0) -> ChannelTime:
-    floor = FLOOR_S[channel]
-    return ChannelTime(channel, found.time_s + shift_s, float(np.hypot(found.sigma_s, floor)))
-
-
-def _squares(basis: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Least squares for a stack of models: sums of squares (models,), coefficients (models, k)."""
-    normal = np.einsum("mnk,mnl->mkl", basis, basis)
-    normal += 1e-9 * np.eye(basis.shape[2])
-    moment = np.einsum("mnk,n->mk", basis, values)
-    solved = np.linalg.solve(normal, moment[..., None])[..., 0]
-    left = values - np.einsum("mnk,mk->mn", basis, solved)
-    return np.einsum("mn,mn->m", left, left), solved
-
-
-def _tried(start_s: float, end_s: float) -> FloatArray:
-    return np.arange(start_s, end_s, TRY_STEP_S)
-
-
-def _height_fit(
-    trace: Trace, name: str, start_s: float, end_s: float, delay_s: float
-) -> ChannelTime | None:
-    """Fit runway, then a climb whose rate builds up; the change is when it starts."""
-    found = _samples(trace, name, start_s, end_s, least=5)
-    if found is None or end_s - start_s < 4:
-        return None
-    time, height = found
-    tried = _tried(start_s + 2, end_s - 0.5)
-    if len(tried) < 5:
-        return None
-    along = _distance_along(trace, time)
-    # The slope of the runway is a parameter with a prior: one more, invented, observation.
-    noise = max(0.3, float(np.std(np.diff(height))) / 2)
-    values = np.append(height - height[0], 0.0)
-    best = np.full(len(tried), np.inf)
-    for build_up in BUILD_UP_S:
-        after = np.clip(time[None, :] - tried[:, None], 0, None)
-        risen = np.where(after < build_up, after**2 / (2 * build_up), after - build_up / 2)
-        basis = np.zeros((len(tried), len(time) + 1, 3))
-        basis[:, :-1, 0] = 1.0
-        basis[:, :-1, 1] = along * RUNWAY_SLOPE
-        basis[:, -1, 1] = noise
-        basis[:, :-1, 2] = risen
-        squares, solved = _squares(basis, values)
-        best = np.minimum(best, np.where(solved[:, 2] > 0, squares, np.inf))
-    if not np.isfinite(best).any():
-        return None
-    best = np.where(np.isfinite(best), best, np.nanmax(best[np.isfinite(best)]) * 10 + 1)
-    likely = _likely(tried, best, len(time), end_s - start_s)
-    return ChannelTime(name, likely.time_s - delay_s, likely.sigma_s)
-
-
-def _distance_along(trace: Trace, time: FloatArray) -> FloatArray:
-    """Distance run since the first of the times [m], for the slope of the runway."""
-    speed = np.nan_to_num(np.interp(time, trace.grid_s, trace.even("ground_speed")))
-    steps = np.diff(time) * (speed[1:] + speed[:-1]) / 2
-    return np.concatenate(([0.0], np.cumsum(steps)))
-
-
-def _from_height(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    interval = _interval_s(trace, roll_s, clear_s)
-    more = 2.5 * interval if interval > 1.5 else 0.5  # a few samples of the climb, if they are rare
-    start = max(roll_s, clear_s - 25) - (more if interval > 1.5 else 0.0)
-    found = _height_fit(trace, "gps_altitude", start, clear_s + more, 0.0)
-    if found is None:
-        return None
-    named = _named(found, "GPS height")
-    return replace(named, sigma_s=float(np.hypot(named.sigma_s, interval / 4)))
-
-
-def _interval_s(trace: Trace, start_s: float, end_s: float) -> float:
-    """Typical time between samples of a stretch [s]; all of it where there are not two."""
-    times = trace.time_s[trace.between(start_s, end_s)]
-    return float(np.median(np.diff(times))) if len(times) > 1 else end_s - start_s
-
-
-def _low_flight(trace: Trace, roll_s: float, climb_s: float) -> ChannelTime | None:
-    """Lift-off before a stretch level and low over the runway, as after a soft-field take-off.
-
-    Nothing where heights before the climb are explained as well by the runway alone.
-    """
-    start = max(roll_s, climb_s - 20)
-    found = _samples(trace, "gps_altitude", start, climb_s, least=8)
-    if found is None:
-        return None
-    time, height = found
-    tried = _tried(start + 3, climb_s - LOW_FLIGHT_S)
-    if len(tried) < 5:
-        return None
-    noise = max(0.3, float(np.std(np.diff(height))) / 2)
-    values = np.append(height - height[0], 0.0)
-    basis = np.zeros((len(tried), len(time) + 1, 3))
-    basis[:, :-1, 0] = 1.0
-    basis[:, :-1, 1] = _distance_along(trace, time) * RUNWAY_SLOPE
-    basis[:, -1, 1] = noise
-    basis[:, :-1, 2] = np.clip((time[None, :] - tried[:, None]) / LOW_RISE_S, 0, 1)
-    squares, solved = _squares(basis, values)
-    runway, _ = _squares(basis[:1, :, :2], values)
-    rises = solved[:, 2] > LOW_HEIGHT_M
-    if not rises.any():
-        return None
-    tried, squares = tried[rises], squares[rises]
-    place = int(np.argmin(squares))
-    # One independent sample a second, of at least the noise that receivers have.
-    share = min(1.0, (time[-1] - time[0]) / len(time))
-    variance = max(float(squares[place]) / len(time), 0.2**2)
-    gain = float(runway[0] - squares[place]) * share / variance
-    if gain < LOW_GAIN:
-        return None
-    likely = _likely(tried, squares, len(time), time[-1] - time[0])
-    return _named(likely, "GPS height")
-
-
-def _from_static(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    start = max(roll_s + 3, clear_s - 15)
-    found = _height_fit(trace, "pressure_altitude", start, clear_s + 0.5, STATIC_DELAY_S)
-    return None if found is None else _named(found, "static altitude")
-
-
-def _from_pitch(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    """Rotation: a ramp in pitch; the wheels leave when most of it is done."""
-    start = roll_s + 0.3 * (clear_s - roll_s)
-    found = _samples(trace, "pitch", start, clear_s)
-    if found is None:
-        return None
-    time, pitch = found
-    tried = _tried(start + 1, clear_s - 1)
-    if len(tried) < 5:
-        return None
-    best, rise, lasts = np.full(len(tried), np.inf), np.zeros(len(tried)), np.zeros(len(tried))
-    for rotation in ROTATION_S:
-        basis = np.ones((len(tried), len(time), 2))
-        basis[:, :, 1] = np.clip((time[None, :] - tried[:, None]) / rotation, 0, 1)
-        squares, solved = _squares(basis, pitch)
-        better = squares < best
-        best = np.where(better, squares, best)
-        rise = np.where(better, solved[:, 1], rise)
-        lasts = np.where(better, rotation, lasts)
-    place = int(np.argmin(best))
-    total = float(((pitch - pitch.mean()) ** 2).sum())
-    if rise[place] < np.radians(2.5) or best[place] > 0.4 * total:
-        return None
-    likely = _likely(tried + ROTATION_PART * lasts, best, len(time), clear_s - start)
-    return _named(likely, "pitch")
-
-
-def _from_normal_acceleration(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    """Roughness of the runway ends, and for a moment the wings carry more than the weight."""
-    start = roll_s + 0.3 * (clear_s - roll_s)
-    found = _samples(trace, "normal_acceleration", start, clear_s + 3, least=12)
-    if found is None:
-        return None
-    time, load = found
-    tried = _tried(start + 2, clear_s)
-    cost = np.full(len(tried), np.inf)
-    for place, moment in enumerate(tried):
-        before, after = load[time < moment], load[time >= moment]
-        if len(before) < 5 or len(after) < 5:
-            continue
-        pulled = (time[time >= moment] - moment) < 2.0
-        bump = after - after.mean()
-        if 1 < pulled.sum() < len(after) - 1:
-            bump = np.where(
-                pulled, after - after[pulled].mean(), after - after[~pulled].mean()
-            )
-        cost[place] = len(before) * _log_power(before - before.mean()) + len(after) * _log_power(
-            bump
-        )
-    if not np.isfinite(cost).any():
-        return None
-    none = len(load) * _log_power(load - load.mean())
-    # Fewer independent samples than samples: filters. A gain of 12 is beyond chance (about 1 %).
-    share = min(1.0, 4 * (time[-1] - time[0]) / len(load))
-    if (none - cost.min()) * share < 12:
-        return None
-    weight = np.exp(-0.5 * (cost - cost.min()) * share)
-    weight /= weight.sum()
-    mean = float(weight @ tried)
-    sigma = float(np.sqrt(weight @ (tried - mean) ** 2))
-    return None if sigma > 2 else _named(ChannelTime("", mean, sigma), "normal acceleration")
-
-
-def _log_power(left: FloatArray) -> float:
-    """Logarithm of the mean square, with the resolution of a logged load factor as a floor."""
-    return float(np.log(np.mean(left * left) + 0.01**2))
-
-
-def _from_ground_speed(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    """The acceleration drops as the climb takes its share of the power."""
-    start = max(roll_s + 0.4 * (clear_s - roll_s), clear_s - 15)
-    found = _samples(trace, "ground_speed", start, clear_s + 5)
-    if found is None:
-        return None
-    time, speed = found
-    tried = _tried(start + 2, clear_s)
-    if len(tried) < 5:
-        return None
-    basis = np.ones((len(tried), len(time), 3))
-    basis[:, :, 1] = time - time[0]
-    basis[:, :, 2] = np.clip(time[None, :] - tried[:, None], 0, None)
-    squares, solved = _squares(basis, speed)
-    place = int(np.argmin(squares))
-    if solved[place, 2] > -0.4 or place in (0, len(tried) - 1):
-        return None
-    likely = _likely(tried, squares, len(time), clear_s + 5 - start)
-    return _named(likely, "ground speed", -ACCELERATION_DELAY_S)
-
-
-def _from_vertical_speed(trace: Trace, roll_s: float, clear_s: float) -> ChannelTime | None:
-    """The indicated vertical speed builds up, late by its delay."""
-    start = max(roll_s + 0.4 * (clear_s - roll_s), clear_s - 12)
-    found = _samples(trace, "vertical_speed", start, clear_s + 2)
-    if found is None:
-        return None
-    time, rate = found
-    tried = _tried(start + 2, clear_s + 1)
-    if len(tried) < 5:
-        return None
-    best = np.full(len(tried), np.inf)
-    for build_up in BUILD_UP_S:
-        basis = np.ones((len(tried), len(time), 2))
-        basis[:, :, 1] = np.clip((time[None, :] - tried[:, None]) / build_up, 0, 1)
-        squares, solved = _squares(basis, rate)
-        best = np.minimum(best, np.where(solved[:, 1] > 0.5, squares, np.inf))
-    if not np.isfinite(best).any():
-        return None
-    best = np.where(np.isfinite(best), best, best[np.isfinite(best)].max() * 10 + 1)
-    likely = _likely(tried, best, len(time), clear_s + 2 - start)
-    return _named(likely, "vertical speed", -VERTICAL_SPEED_DELAY_S)

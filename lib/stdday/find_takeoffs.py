@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,19 +10,17 @@ from scipy import ndimage
 
 from stdday.bands import BANDS, Bands
 from stdday.candidates import Candidate, engine_share, knots, quality_word
+from stdday.delays import Delays, estimate_delays
 from stdday.find_liftoff import LOW_FLIGHT, Liftoff, find_liftoff, nose_up_s
 from stdday.signals import Trace, fit_line, runs, smooth
+from stdday.takeoff_times import brake_release, even_slips, first_motion_s, height_passed
 
-__all__ = ["brake_release_s", "find_takeoffs"]
+__all__ = ["find_takeoffs"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 ROLLING = "rolling start: no standing brake release"
-#: Growth of ground speed with time since release, tried in turn: brakes let go at full power; power
-#: coming up after it. And how far samples lie from such a simple law [m/s].
-RELEASE_POWERS = (1.0, 1.4, 2.0)
-RELEASE_SIGMA_MS = 0.25
 #: The nose comes up 1 to 3 s before the wheels leave, unless for a soft field. Piloting practice.
 NOSE_UP_S = 4.0
 MOVING = "moving start: touch-and-go or low pass"
@@ -40,6 +38,8 @@ class _Ground:
     height_name: str
     run_ms: float
     gain_m: float
+    delays: Delays | None = None
+    slips_s: FloatArray = field(default_factory=lambda: np.empty(0))
 
     def seconds(self, cells: int) -> float:
         return cells * self.trace.step_s
@@ -78,20 +78,26 @@ def find_takeoffs(
 
     Examples
     --------
-    An airplane that stands, accelerates at 2 m/s^2 to 25 m/s, and climbs at 3 m/s:
+    An airplane that stands, accelerates at 2 m/s^2 to 32 m/s, and climbs at 3 m/s from 25 m/s on;
+    nothing tells how late the receiver is, so that it is taken to be as late as usual:
 
     >>> time = np.arange(0.0, 120.0)
-    >>> roll = np.clip(2.0 * (time - 20.0), 0.0, 25.0)
+    >>> roll = np.clip(2.0 * (time - 20.0), 0.0, 32.0)
     >>> height = np.clip(3.0 * (time - 33.0), 0.0, None)
     >>> found = find_takeoffs(Trace(time, {"ground_speed": roll, "gps_altitude": height}))
     >>> [(one.kind, one.used, round(one.details["brake_release_s"], 1)) for one in found]
-    [('take-off', True, 20.0)]
+    [('take-off', True, 19.4)]
     """
     if not trace.has("ground_speed"):
         return []
+    as_written, trace = trace.time_s, trace.at_times(even_slips(trace.time_s))
     ground = _look(trace, bands, liftoff_airspeed_ms)
+    ground = replace(ground, slips_s=trace.time_s[trace.time_s != as_written])
     found: list[Candidate] = []
-    for run in _fast_runs(ground):
+    fast = _fast_runs(ground)
+    if fast:
+        ground = replace(ground, delays=estimate_delays(trace, _rolls(ground, fast)))
+    for run in fast:
         found += _judge(ground, run)
     found += _run_ups(ground, found)
     return sorted(found, key=lambda one: one.start_s)
@@ -146,6 +152,12 @@ def _fast_runs(ground: _Ground) -> list[_Run]:
     return found
 
 
+def _rolls(ground: _Ground, fast: list[_Run]) -> list[tuple[float, float]]:
+    """Stretches of the take-offs, generously, from which no delay may be estimated."""
+    time = ground.trace.grid_s
+    return [(float(time[run.first]) - 15, float(time[run.fast]) + 30) for run in fast]
+
+
 def _standing(ground: _Ground, run: _Run) -> tuple[int, str]:
     """Last cell at standstill before the run, and why it is not a standing start (or nothing)."""
     bands = ground.bands
@@ -163,10 +175,11 @@ def _standing(ground: _Ground, run: _Run) -> tuple[int, str]:
 
 def _in_flight(ground: _Ground, cell: int) -> bool:
     """Whether the airplane flies, although slow over the ground."""
-    around = slice(max(cell - 6, 0), cell + 1)
-    airspeed = ground.airspeed[around]
+    # Full power at standstill sucks at static ports: 14 m of altitude are 33 kt of airspeed.
+    # But not for all of the time before.
+    airspeed = _known(ground.airspeed[max(cell - int(40 / ground.trace.step_s), 0) : cell + 1])
     if np.isfinite(airspeed).any():
-        return bool(np.nanmedian(airspeed) > ground.bands.static_airspeed_ms)
+        return bool(np.percentile(airspeed, 10) > ground.bands.static_airspeed_ms)
     before = slice(max(cell - 12, 0), cell + 1)
     rate = fit_line(ground.trace.grid_s[before], ground.height[before]).rate
     return bool(abs(rate) > 0.75) or _slowed_down_level(ground, cell)
@@ -190,7 +203,7 @@ def _judge(ground: _Ground, run: _Run) -> list[Candidate]:
     up, why_not_up = _airborne(ground, run)
     if up < 0:
         return _aborted(ground, run, last, why_not_up)
-    start = _start_s(ground, run, last, why_not)
+    start = _start(ground, run, last, why_not)
     slow_run = ground.seconds(run.fast - run.first) > ground.bands.run_s
     candidate = _takeoff(ground, run, start, up, why_not or (ROLLING if slow_run else ""))
     if candidate.used and why_not_up:
@@ -257,105 +270,48 @@ def _pushed(ground: _Ground, first: int, last: int) -> bool:
     return bool((ground.speed[last - 1] - ground.speed[first]) / seconds > 0.8)
 
 
-def _start_s(ground: _Ground, run: _Run, last: int, why_not: str) -> float:
+def _start(ground: _Ground, run: _Run, last: int, why_not: str) -> tuple[float, float]:
+    """Brake release by the receiver, or the start of a rolling take-off, and its sigma [s]."""
     if why_not:
-        return float(ground.trace.grid_s[run.first])
+        return float(ground.trace.grid_s[run.first]), float("nan")
     time = ground.trace.grid_s
-    return brake_release_s(ground.trace, float(time[last]), float(time[run.fast]))
+    return brake_release(ground.trace, float(time[last]), float(time[run.fast]))
 
 
-def brake_release_s(trace: Trace, standing_s: float, fast_s: float) -> float:
-    """Time at which the sustained acceleration starts, finer than the samples.
-
-    Rest, then ground speed growing with the time since release, in proportion or (where power comes
-    up after the brakes are let go) with a higher power of it, is fitted up to 8 m/s. The answer is
-    the mean over the likelihood of the release, between the last sample at rest and the first one
-    moving.
-
-    Parameters
-    ----------
-    trace : Trace
-        Recording with ``ground_speed``.
-    standing_s : float
-        Last time surely slower than a walk [s].
-    fast_s : float
-        A time during the roll faster than a taxi [s].
-
-    Returns
-    -------
-    float
-        Brake release [s].
-
-    Examples
-    --------
-    >>> time = np.arange(0.0, 20.0)
-    >>> trace = Trace(time, {"ground_speed": np.clip(2.0 * (time - 10.3), 0.0, None)})
-    >>> round(brake_release_s(trace, 10.0, 17.0), 1)
-    10.3
-    """
-    part = trace.between(standing_s - 15, fast_s)
-    time, speed = trace.time_s[part], trace.raw("ground_speed")[part]
-    known = np.isfinite(speed)
-    time, speed = time[known], speed[known]
-    still = np.flatnonzero((speed < 1.0) & (time <= standing_s + 10))
-    if not len(still) or still[-1] + 1 >= len(time):
-        return standing_s
-    first = int(still[-1]) + 1
-    rolling = np.flatnonzero(speed[first:] > 8.0)
-    stop = min(first + max(int(rolling[0]) if len(rolling) else len(speed), 3), len(speed))
-    latest = float(time[first])
-    # A sample that seems at rest may be a moment after release: 0.3 m/s take a fifth of a second.
-    earliest = float(max(time[_last_at_rest(speed, first)] - 0.2, latest - 6.0))
-    begin = int(np.searchsorted(time, earliest - 4.0))
-    return _release_fit(time[begin:stop], speed[begin:stop], earliest, latest)
-
-
-def _release_fit(time: FloatArray, speed: FloatArray, earliest: float, latest: float) -> float:
-    """Mean over the likelihood of the release between two times."""
-    tried = np.linspace(earliest, latest, max(int((latest - earliest) / 0.05), 2))
-    after = np.clip(time[None, :] - tried[:, None], 0, None)
-    weight, moment = 0.0, 0.0
-    for power in RELEASE_POWERS:
-        grown = after**power
-        scale = (grown @ speed) / np.maximum((grown * grown).sum(axis=1), 1e-9)
-        left = speed - scale[:, None] * grown
-        likely = np.exp(-0.5 * (left * left).sum(axis=1) / RELEASE_SIGMA_MS**2)
-        weight += float(likely.sum())
-        moment += float(likely @ (tried - earliest))
-    return earliest + moment / weight if weight > 0 else (earliest + latest) / 2
-
-
-def _last_at_rest(speed: FloatArray, first: int) -> int:
-    rest = np.flatnonzero(speed[:first] < 0.3)
-    return int(rest[-1]) if len(rest) else first - 1
-
-
-def _takeoff(ground: _Ground, run: _Run, start_s: float, up: int, why_not: str) -> Candidate:
+def _takeoff(
+    ground: _Ground, run: _Run, start: tuple[float, float], up: int, why_not: str
+) -> Candidate:
     """Time the take-off and put its details together."""
     trace, bands = ground.trace, ground.bands
+    delays = ground.delays or estimate_delays(trace)
     clear = _clear_s(ground, run, up)
-    liftoff = find_liftoff(trace, start_s, clear, ground.height_name)
+    liftoff = find_liftoff(trace, start[0], clear, ground.height_name, delays)
+    receiver = delays.receiver
+    release = start[0] - receiver.late_s
     details = {
-        "brake_release_s": start_s,
+        "brake_release_s": release,
+        "brake_release_sigma_s": float(np.hypot(start[1], receiver.sigma_s)),
+        "first_motion_s": first_motion_s(trace, start[0]) - receiver.late_s,
         "liftoff_s": liftoff.time_s,
         "liftoff_sigma_s": liftoff.sigma_s,
         "height50_s": float("nan"),
+        "height50_sigma_s": float("nan"),
         "clear_s": clear,
+        "gps_delay_s": receiver.late_s,
+        "gps_delay_sigma_s": receiver.sigma_s,
+        "airspeed_delay_s": delays.airspeed.late_s,
+        "airspeed_delay_sigma_s": delays.airspeed.sigma_s,
     }
     if np.isfinite(liftoff.time_s):
-        details["height50_s"] = _height_time(trace, start_s, liftoff.time_s, bands.obstacle_m)
+        seen_s = liftoff.time_s + receiver.late_s
+        passed, sigma = height_passed(trace, start[0], seen_s, bands.obstacle_m)
+        details["height50_s"] = passed - receiver.late_s
+        details["height50_sigma_s"] = float(np.hypot(sigma, receiver.sigma_s))
     end = details["height50_s"]
     end = end if np.isfinite(end) else clear
-    reason = why_not or _why_not(ground, start_s, liftoff)
-    return Candidate(
-        "take-off",
-        start_s,
-        end,
-        not reason,
-        reason,
-        _quality(ground, start_s, liftoff),
-        details,
-    )
+    reason = why_not or _why_not(ground, release, liftoff)
+    quality = _quality(ground, details, liftoff)
+    return Candidate("take-off", release, end, not reason, reason, quality, details)
 
 
 def _clear_s(ground: _Ground, run: _Run, up: int) -> float:
@@ -369,27 +325,6 @@ def _clear_s(ground: _Ground, run: _Run, up: int) -> float:
     below = np.flatnonzero(ground.height[run.first : up + 1] < base + clear)
     place = run.first + (int(below[-1]) if len(below) else 0)
     return float(ground.trace.grid_s[min(place + 1, len(ground.trace.grid_s) - 1)])
-
-
-def _height_time(trace: Trace, start_s: float, liftoff_s: float, height_m: float) -> float:
-    """Time at which a height above the runway is passed, by GPS altitude; NaN without it."""
-    before = trace.between(max(start_s, liftoff_s - 8), liftoff_s)
-    runway = _known(trace.raw("gps_altitude")[before])
-    after = trace.between(liftoff_s, liftoff_s + 90)
-    time, altitude = trace.time_s[after], trace.raw("gps_altitude")[after]
-    known = np.isfinite(altitude)
-    if not np.isfinite(runway).any() or known.sum() < 3:
-        return float("nan")
-    time, above = time[known], altitude[known] - float(np.median(runway))
-    over = np.flatnonzero(above >= height_m)
-    if not len(over):
-        return float("nan")
-    rough = float(time[over[0]])
-    near = np.abs(time - rough) <= max(1.5, 1.5 * float(np.median(np.diff(time))))
-    line = fit_line(time[near], above[near])
-    if np.isfinite(line.rate) and line.rate > 0.3:
-        return float(time[near].mean() + (height_m - line.mean) / line.rate)
-    return rough
 
 
 def _why_not(ground: _Ground, start_s: float, liftoff: Liftoff) -> str:
@@ -406,11 +341,13 @@ def _why_not(ground: _Ground, start_s: float, liftoff: Liftoff) -> str:
         if mean < least:
             what = name.replace("_", " ")
             return f"not full throttle: {what} {100 * mean:.0f} % of the flight's highest"
+    if liftoff.sigma_s > ground.bands.liftoff_worst_s:
+        return f"lift-off known to {liftoff.sigma_s:.1f} s only: {liftoff.doubt or 'too rough'}"
     return ""
 
 
-def _quality(ground: _Ground, start_s: float, liftoff: Liftoff) -> str:
-    trace = ground.trace
+def _quality(ground: _Ground, details: dict[str, float], liftoff: Liftoff) -> str:
+    trace, start_s = ground.trace, details["brake_release_s"]
     part = trace.between(start_s - 2, liftoff.time_s + 2)
     known = trace.time_s[part][np.isfinite(trace.raw("ground_speed")[part])]
     hole = float(np.max(np.diff(known))) if len(known) > 1 else np.inf
@@ -422,8 +359,29 @@ def _quality(ground: _Ground, start_s: float, liftoff: Liftoff) -> str:
         ),
         (hole, (2.5, 5.0), f"ground speed missing for {hole:.0f} s"),
     ]
+    if not np.isfinite(details["height50_s"]):
+        marks.append((1.0, (0.0, 2.0), _no_height(ground)))
+    if ((ground.slips_s > start_s) & (ground.slips_s < liftoff.time_s + 2)).any():
+        told = "a stamp repeated and another skipped: rows between them taken as even"
+        marks.append((1.0, (0.0, 2.0), told))
+    if liftoff.doubt:
+        marks.append((1.0, (0.0, 0.0), liftoff.doubt))
+    return quality_word([*marks, *_told_by_others(trace, start_s, liftoff)])
+
+
+def _no_height(ground: _Ground) -> str:
+    if ground.height_name == "pressure_altitude":
+        return "50 ft not timed: static altitude alone jumps with power and lags"
+    return "50 ft not timed: no height recorded that shows it"
+
+
+def _told_by_others(
+    trace: Trace, start_s: float, liftoff: Liftoff
+) -> list[tuple[float, tuple[float, float], str]]:
+    """What channels that were not followed have to say."""
+    marks = []
     nose = nose_up_s(trace, start_s, liftoff.time_s)
-    if nose > NOSE_UP_S:
+    if nose > NOSE_UP_S and not liftoff.carried:
         told = f"nose raised {nose:.0f} s before the climb: lift-off may be earlier"
         marks.append((1.0, (0.0, 0.0), told))
     others = [one.channel for one in liftoff.left_out if one.channel != LOW_FLIGHT]
@@ -431,7 +389,7 @@ def _quality(ground: _Ground, start_s: float, liftoff: Liftoff) -> str:
         marks.append((1.0, (0.0, 2.0), "level flight low over the runway before the climb"))
     if others:
         marks.append((1.0, (0.0, 2.0), f"lift-off not as {' and '.join(others)} would have it"))
-    return quality_word(marks)
+    return marks
 
 
 def _touches(ground: _Ground, run: _Run, up: int) -> list[Candidate]:

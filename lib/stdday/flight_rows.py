@@ -198,6 +198,8 @@ class RowReader:
         The row.
     surroundings : Surroundings or None
         What the flight may name; None leaves those checks out.
+    on_cards : frozenset of str, optional
+        Flights of which there is a card filled in by hand: they need no recording.
 
     Examples
     --------
@@ -208,9 +210,11 @@ class RowReader:
     """
 
     def __init__(
-        self, folder: Path, table: CsvTable, row: CsvRow, surroundings: Surroundings | None
+        self, folder: Path, table: CsvTable, row: CsvRow, surroundings: Surroundings | None,
+        on_cards: frozenset[str] = frozenset(),
     ) -> None:
         self.folder, self.table, self.row, self.around = folder, table, row, surroundings
+        self.on_cards = on_cards
         self.problems: list[Problem] = []
 
     def report(
@@ -428,9 +432,10 @@ class RowReader:
         """Find the recordings of the flight, and what is added to the times of each."""
         text = self.text("log")
         if text is None:
-            if use:
-                self.report("log", "the recording in logs/", "an empty cell",
-                            "write its file name (this version reads no hand-filled cards)")
+            if use and self.text("flight") not in self.on_cards:
+                self.report("log", "the recording in logs/, or a card in cards/", "an empty cell",
+                            "write its file name, or fill in a card for the flight (cards of an "
+                            "airspeed calibration are read)")
             return []
         entries = [self.log_entry(entry) for entry in text.split("|")]
         names = [name for name, _ in entries]

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from stdday.card_files import flights_on_cards
 from stdday.csv_tables import CsvTable, read_csv_table
 from stdday.errors import Problem
 from stdday.flight_rows import (
@@ -88,7 +89,8 @@ def read_flights(
     if not table.rows and not problems:
         problems.append(Problem(FLIGHTS_FILE, "", "a row for each flight", "only the header, still "
                                 "to fill in", "write one row a flight below it"))
-    readers = [RowReader(folder, table, row, surroundings) for row in table.rows]
+    carded = flights_on_cards(folder)
+    readers = [RowReader(folder, table, row, surroundings, carded) for row in table.rows]
     flights = [reader.flight() for reader in readers]
     problems += [problem for reader in readers for problem in reader.problems]
     problems += _repeated(flights)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -35,7 +36,7 @@ LEDGER_COLUMNS = (
 LOST_DRAWS = 0.01
 
 #: Points that are corrected at once [-]: the draws of so many are in memory at every step.
-POINTS_AT_ONCE = 100
+POINTS_AT_ONCE = 24
 
 
 def said(name: str, values: ArrayLike, dimension: str, unit: str, decimals: int = 1) -> list[str]:
@@ -67,6 +68,19 @@ def said(name: str, values: ArrayLike, dimension: str, unit: str, decimals: int 
     return [f"{name} {value:.{decimals}f} {unit}".rstrip(" -") for value in printed]
 
 
+@dataclass(frozen=True)
+class _Step:
+    """A step of a chain; `before`, `after`, `sources` and `inputs` hold one entry a point."""
+
+    name: str
+    quantity: str
+    before: FloatArray
+    after: FloatArray
+    unit: str
+    sources: list[str]
+    inputs: list[str]
+
+
 @dataclass
 class Chain:
     """A quantity on its way from the recording to the reference day.
@@ -92,7 +106,7 @@ class Chain:
     dimension: str
     unit: str
     values: FloatArray
-    rows: list[list[dict[str, object]]] = field(default_factory=list)
+    steps: list[_Step] = field(default_factory=list)
 
     def step(
         self, name: str, values: ArrayLike, source: str, inputs: Sequence[Sequence[str]] = ()
@@ -113,24 +127,13 @@ class Chain:
         after_all = np.broadcast_to(np.asarray(values, dtype=float), self.values.shape)
         before = units.from_si(self.values[0], self.unit, self.dimension)
         after = units.from_si(after_all[0], self.unit, self.dimension)
-        self.rows.append(
-            [
-                {
-                    "point": point,
-                    "metric": self.metric,
-                    "condition_id": self.condition_id,
-                    "step": name,
-                    "quantity": self.quantity,
-                    "before": float(before[place]),
-                    "after": float(after[place]),
-                    "change": float(after[place] - before[place]),
-                    "unit": self.unit,
-                    "source": source,
-                    "inputs": "; ".join(column[place] for column in inputs if column[place]),
-                }
-                for place, point in enumerate(self.points)
-            ]
-        )
+        # few texts are many points' own, and each is kept once
+        words = [
+            sys.intern("; ".join(column[place] for column in inputs if column[place]))
+            for place in range(len(self.points))
+        ]
+        sources = [source] * len(self.points)
+        self.steps.append(_Step(name, self.quantity, before, after, self.unit, sources, words))
         self.values = after_all
 
     def turn_into(self, quantity: str, dimension: str, unit: str) -> None:
@@ -148,16 +151,19 @@ class Reduced:
         What it is, and under which reference condition.
     points, flights : tuple of str
         Points that carry a value, and the flight of each.
-    values : ndarray, shape (draws + 1, points)
-        Their values, SI; row 0 nominal.
+    values : ndarray, shape (1, points)
+        Their nominal values, SI.
     refused : dict
         Reason, in words, for each point that carries none.
-    ledger : tuple of dict
-        Ledger rows of the points that carry a value.
+    ledger : DataFrame
+        Ledger rows of the points that carry a value, columns `LEDGER_COLUMNS`.
     method : str
         How it was made, in words.
     conditions : dict of str to ndarray, shape (points,)
         Conditions under which the kept points were flown, SI, by name.
+    sums : tuple of (tuple of str, ndarray of shape (draws + 1,))
+        Flights whose points were reduced together, and the sum of their flight means, SI; row 0
+        nominal. Draws are kept in these sums alone, so that memory does not grow with the points.
     """
 
     metric: str
@@ -166,9 +172,10 @@ class Reduced:
     flights: tuple[str, ...]
     values: FloatArray = field(repr=False)
     refused: dict[str, str] = field(repr=False)
-    ledger: tuple[dict[str, object], ...] = field(repr=False)
+    ledger: pd.DataFrame = field(repr=False)
     method: str = ""
     conditions: dict[str, FloatArray] = field(default_factory=dict, repr=False)
+    sums: tuple[tuple[tuple[str, ...], FloatArray], ...] = field(default=(), repr=False)
 
 
 def close(
@@ -210,35 +217,82 @@ def close(
         else:
             keep.append(place)
     values = chain.values[:, keep]
-    values = np.where(np.isfinite(values), values, values[:1]) if keep else values
+    kept = tuple(flights[place] for place in keep)
     return Reduced(
         chain.metric,
         chain.condition_id,
         tuple(chain.points[place] for place in keep),
-        tuple(flights[place] for place in keep),
-        values,
+        kept,
+        values[:1].copy(),
         refused,
-        tuple(step[place] for place in keep for step in chain.rows),
+        _ledger(chain, keep),
         method or METRICS[chain.metric].definition,
         {name: row[keep] for name, row in (conditions or {}).items()},
+        _sums(np.where(np.isfinite(values), values, values[:1]), kept),
     )
 
 
+def _sums(
+    values: FloatArray, flights: tuple[str, ...]
+) -> tuple[tuple[tuple[str, ...], FloatArray], ...]:
+    """Sum of flight means, draw by draw, with the flights; none without flights."""
+    if not flights:
+        return ()
+    names = tuple(dict.fromkeys(flights))
+    means = [values[:, [flight == name for flight in flights]].mean(axis=1) for name in names]
+    return ((names, np.sum(means, axis=0)),)
+
+
+def _ledger(chain: Chain, keep: Sequence[int]) -> pd.DataFrame:
+    """Ledger rows of some points of a chain, the steps of each point one below the other."""
+    rows = [(chain.points[place], step, place) for place in keep for step in chain.steps]
+    table = pd.DataFrame(
+        {
+            "point": [point for point, _, _ in rows],
+            "metric": chain.metric,
+            "condition_id": chain.condition_id,
+            "step": [step.name for _, step, _ in rows],
+            "quantity": [step.quantity for _, step, _ in rows],
+            "before": np.array([step.before[place] for _, step, place in rows], dtype=float),
+            "after": np.array([step.after[place] for _, step, place in rows], dtype=float),
+            "unit": [step.unit for _, step, _ in rows],
+            "source": [step.sources[place] for _, step, place in rows],
+            "inputs": [step.inputs[place] for _, step, place in rows],
+        }
+    )
+    return table.assign(change=table["after"] - table["before"])[list(LEDGER_COLUMNS)]
+
+
 def in_parts(segments: pd.DataFrame) -> list[pd.DataFrame]:
-    """Divide segments, so that memory for their draws grows little with the number of flights.
+    """Divide segments, so that memory for their draws does not grow with the number of flights.
 
     Parameters
     ----------
     segments : DataFrame
-        One row a point.
+        One row a point, with ``flight`` and ``configuration``.
 
     Returns
     -------
     list of DataFrame
-        At most `POINTS_AT_ONCE` rows each, in order; never raises.
+        Whole flights of one configuration each, at most `POINTS_AT_ONCE` rows where a flight has
+        not more itself; never raises.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"flight": ["1", "2", "1", "3"], "configuration": ["A", "B", "A", "A"]})
+    >>> [list(part["flight"]) for part in in_parts(rows)]
+    [['1', '1', '3'], ['2']]
     """
-    starts = range(0, len(segments), POINTS_AT_ONCE)
-    return [segments.iloc[start : start + POINTS_AT_ONCE] for start in starts]
+    parts = []
+    for _, own in segments.groupby("configuration", sort=False):
+        counts = own["flight"].value_counts(sort=False)
+        part_of, part, size = {}, 0, 0
+        for flight, count in counts.items():
+            if size and size + count > POINTS_AT_ONCE:
+                part, size = part + 1, 0
+            part_of[flight], size = part, size + count
+        parts += [rows for _, rows in own.groupby(own["flight"].map(part_of))]
+    return parts
 
 
 def joined(parts: Sequence[Reduced]) -> Reduced:
@@ -261,11 +315,12 @@ def joined(parts: Sequence[Reduced]) -> Reduced:
         flights=tuple(flight for part in parts for flight in part.flights),
         values=np.concatenate([part.values for part in parts], axis=1),
         refused={point: reason for part in parts for point, reason in part.refused.items()},
-        ledger=tuple(row for part in parts for row in part.ledger),
+        ledger=pd.concat([part.ledger for part in parts], ignore_index=True),
         conditions={
             name: np.concatenate([part.conditions[name] for part in parts])
             for name in parts[0].conditions
         },
+        sums=tuple(pair for part in parts for pair in part.sums),
     )
 
 
@@ -284,6 +339,7 @@ def in_order(reduced: Reduced, points: Sequence[str]) -> Reduced:
     Reduced
     """
     places = {point: place for place, point in enumerate(points)}
+    rows = np.argsort(reduced.ledger["point"].map(places).to_numpy(), kind="stable")
     order = sorted(range(len(reduced.points)), key=lambda one: places[reduced.points[one]])
     return replace(
         reduced,
@@ -291,6 +347,6 @@ def in_order(reduced: Reduced, points: Sequence[str]) -> Reduced:
         flights=tuple(reduced.flights[one] for one in order),
         values=reduced.values[:, order],
         refused={point: reduced.refused[point] for point in points if point in reduced.refused},
-        ledger=tuple(sorted(reduced.ledger, key=lambda row: places[str(row["point"])])),
+        ledger=reduced.ledger.iloc[rows].reset_index(drop=True),
         conditions={name: row[order] for name, row in reduced.conditions.items()},
     )

@@ -1,8 +1,8 @@
 """A look at one recording, without any campaign: what it holds, as it would be read.
 
-Columns are proposed, the recording is read through them, and take-offs, climbs, level runs and
-landings are found in it. All numbers are raw: nothing is corrected, and nothing here is evidence
-until a person has confirmed the columns.
+Columns are proposed, the recording is read through them, and take-offs, climbs, level runs, level
+accelerations, airspeed patterns and landings are found in it. All numbers are raw: nothing is
+corrected, and nothing here is evidence until a person has confirmed the columns.
 """
 
 from __future__ import annotations
@@ -21,8 +21,11 @@ from stdday.candidates import Candidate
 from stdday.channels import find_channel
 from stdday.columns import ColumnsFile, load_columns
 from stdday.errors import CampaignError
+from stdday.find_accelerations import find_accelerations
 from stdday.find_climbs import find_climbs
+from stdday.find_landings import find_landings
 from stdday.find_level_runs import find_level_runs
+from stdday.find_patterns import find_patterns
 from stdday.find_takeoffs import find_takeoffs
 from stdday.propose import propose_bytes
 from stdday.propose_toml import columns_toml, harmless
@@ -32,10 +35,10 @@ from stdday.recording import read_source
 from stdday.recording_bytes import load_bytes, unpack
 from stdday.recording_part import FlightSource
 from stdday.recording_types import Recording
-from stdday.signals import Trace, runs
+from stdday.signals import Trace
 from stdday.tracks_kind import track_kind
 
-__all__ = ["Looked", "find_landings", "look_at", "proposed_columns"]
+__all__ = ["Looked", "look_at", "proposed_columns"]
 
 FloatArray = NDArray[np.float64]
 
@@ -45,7 +48,6 @@ STAND_IN_DATE = datetime.date(2000, 1, 1)
 STAND_IN_POWER_W = 100_000.0
 _FUEL_DENSITY_KG_M3 = 720.0
 _LONGEST_S = 2.0 * 86_400.0
-_FLYING_MS, _TAXI_MS, _FLOWN_S = 18.0, 11.0, 60.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +69,7 @@ class Looked:
     why_not : str
         Why it could not be read.
     found : tuple of Candidate
-        Take-offs, climbs, level runs and landings, in order of time.
+        Take-offs, climbs, level runs, accelerations, patterns and landings, in order of time.
     dated : bool
         Whether the date stands in the recording.
     stand_in : str
@@ -181,46 +183,16 @@ def _find(time_s: FloatArray, channels: Mapping[str, FloatArray]) -> tuple[Candi
     if time_s.size < 20 or time_s[-1] - time_s[0] > _LONGEST_S:
         return ()
     trace = Trace(time_s, dict(channels), BANDS.step_s, BANDS.gap_s)
-    found = [*find_takeoffs(trace), *find_climbs(trace), *find_level_runs(trace)]
-    if "ground_speed" in channels:
-        found += find_landings(time_s, channels["ground_speed"])
+    # A landing counts here whether or not it was braked hard enough to carry a ground roll.
+    landings = [replace(one, used=True, reason="", quality=one.reason or one.quality)
+                if one.details else one for one in find_landings(trace)]
+    takeoffs = find_takeoffs(trace)
+    # The lift-off airspeed is not known here: what gains speed on the runway is a take-off roll.
+    gains = [one for one in find_accelerations(trace)
+             if not any(one.start_s < up.end_s and one.end_s > up.start_s for up in takeoffs)]
+    found = [*takeoffs, *find_climbs(trace), *find_level_runs(trace), *gains,
+             *find_patterns(trace), *landings]
     return tuple(sorted(found, key=lambda one: (one.start_s, one.kind)))
-
-
-def find_landings(time_s: FloatArray, ground_speed_ms: FloatArray) -> list[Candidate]:
-    """Find landings simply: a minute of flying speed that ends at a taxiing speed.
-
-    Parameters
-    ----------
-    time_s : ndarray, shape (n,)
-        Time [s], increasing.
-    ground_speed_ms : ndarray, shape (n,)
-        Ground speed [m/s]; NaN where missing.
-
-    Returns
-    -------
-    list of Candidate
-        Start and end are when flying and taxiing speed were passed, not touch and stop; slow flight
-        into a strong wind can look the same, and a touch-and-go does not; never raises.
-
-    Examples
-    --------
-    >>> time = np.arange(200.0)
-    >>> speed = np.where(time < 150.0, 40.0, np.clip(40.0 - 2.0 * (time - 150.0), 0.0, None))
-    >>> [one.start_s for one in find_landings(time, speed)]
-    [160.0]
-    """
-    known = np.isfinite(ground_speed_ms)
-    time, speed = time_s[known], ground_speed_ms[known]
-    found = []
-    for first, last in runs(speed > _FLYING_MS).tolist():
-        if time[last - 1] - time[first] < _FLOWN_S or last >= time.size:
-            continue
-        slow = np.flatnonzero(speed[last:] < _TAXI_MS)
-        if slow.size and time[last + slow[0]] - time[last - 1] < _FLOWN_S:
-            found.append(Candidate("landing", float(time[last - 1]), float(time[last + slow[0]]),
-                                   True, "", "from ground speed alone"))
-    return found
 
 
 def unit_of(channel: str) -> str:

@@ -125,7 +125,8 @@ def _marks(looked: Looked, recording: Recording, end: float
     """Shading and labels of what was found."""
     shapes, labels = [], []
     zero = float(recording.time_s[0])
-    rows = {"take-off": 0, "climb": 1, "level run": 0, "landing": 1}
+    rows = {"take-off": 0, "climb": 1, "level run": 0, "landing": 1, "acceleration": 1,
+            "airspeed calibration": 1}  # fmt: skip
     free = [-1.0, -1.0]
     for one in looked.found:
         if not one.used:
@@ -152,7 +153,7 @@ def _summary(looked: Looked, recording: Recording) -> str:
     said = ", ".join(f"{count} {kind}{'s' if count > 1 else ''}" for kind, count in counts.items())
     minutes = (recording.time_s[-1] - recording.time_s[0]) / 60.0
     return (f"{minutes:.0f} minutes of {len(recording.channels)} channels, raw and uncorrected; "
-            f"found: {said or 'no take-off, climb, level run or landing'}.")
+            f"found: {said or 'no take-off, climb, level run, acceleration, pattern or landing'}.")
 
 
 def look_page(looked: Looked) -> str:

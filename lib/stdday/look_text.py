@@ -30,6 +30,8 @@ _MEANS = {
     "climb": ("indicated_airspeed", "engine_speed", "outside_air_temperature"),
     "level run": ("pressure_altitude", "indicated_airspeed", "ground_speed", "engine_speed",
                   "fuel_flow", "power"),
+    "airspeed calibration": ("indicated_airspeed", "pressure_altitude"),
+    "acceleration": ("pressure_altitude", "engine_speed"),
 }
 
 
@@ -249,14 +251,14 @@ def _clock(moment: float, dated: bool) -> str:
 
 
 def _found_lines(looked: Looked, recording: Recording) -> list[str]:
-    """Take-offs, climbs, level runs and landings, raw."""
+    """What was found, raw."""
     used = [one for one in looked.found if one.used]
     lines = ["", "Found in it (raw numbers, uncorrected; nothing here is a test point yet):"]
     if looked.stand_in:
         lines.append(f"  pressure altitude is not known; {spelled(looked.stand_in)} stood in")
     lines += [f"  {_point_words(looked, recording, one)}" for one in used]
     if not used:
-        lines.append("  no take-off, climb, level run or landing")
+        lines.append("  no take-off, climb, level run, acceleration, pattern or landing")
     why: dict[str, int] = {}
     for one in looked.found:
         if not one.used:
@@ -274,6 +276,10 @@ def _point_words(looked: Looked, recording: Recording, one: Candidate) -> str:
     release, lift = one.details.get("brake_release_s"), one.details.get("liftoff_s")
     if release is not None and lift is not None and np.isfinite(lift - release):
         parts.append(f"{lift - release:.0f} s from brake release to lift-off")
+    if one.kind == "airspeed calibration":
+        parts.append(f"{one.pattern} of {len(one.legs)} legs")
+    if one.kind == "acceleration":
+        parts += _ends(looked, recording, inside)
     if one.kind == "climb":
         parts += _gain(looked, recording, inside)
     for name in _MEANS.get(one.kind, ()):
@@ -285,6 +291,16 @@ def _point_words(looked: Looked, recording: Recording, one: Candidate) -> str:
             value = float(shown.max() if one.kind == "take-off" else shown.mean())
             parts.append(f"{spelled(name)} {word} {value:.0f} {shown_unit(looked, name)}")
     return ", ".join(parts) + " (uncorrected)"
+
+
+def _ends(looked: Looked, recording: Recording, inside: NDArray[np.bool_]) -> list[str]:
+    """Airspeed at either end of an acceleration."""
+    values = recording.channels.get("indicated_airspeed", np.full(inside.size, np.nan))[inside]
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return []
+    ends = shown_values(looked, "indicated_airspeed", known[[0, -1]])
+    return [f"airspeed {ends[0]:.0f} to {ends[1]:.0f} {shown_unit(looked, 'indicated_airspeed')}"]
 
 
 def _gain(looked: Looked, recording: Recording, inside: NDArray[np.bool_]) -> list[str]:

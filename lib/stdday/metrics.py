@@ -46,6 +46,7 @@ class Metric:
 
 _TAKEOFF = ("pressure_altitude", "temperature", "weight", "liftoff_airspeed")
 _CLIMB = ("pressure_altitude", "temperature", "airspeed", "weight")
+_BEST = ("pressure_altitude", "temperature", "weight")
 _CRUISE = ("power", "pressure_altitude", "temperature", "weight")
 
 _ROWS = (
@@ -76,8 +77,11 @@ _ROWS = (
         "length",
         "m",
         0,
-        "Distance from brake release to 50 ft above the runway.",
+        "Distance from brake release to 50 ft above the runway: the ground roll of "
+        "takeoff_ground_roll and the air phase, no wind, climb and acceleration shared as in the "
+        "mean of the airplane's take-offs.",
         _TAKEOFF,
+        made=True,
     ),
     Metric(
         "liftoff_airspeed",
@@ -127,7 +131,8 @@ _ROWS = (
         "kt",
         1,
         "Calibrated airspeed of the greatest rate of climb.",
-        _CLIMB,
+        _BEST,
+        made=True,
     ),
     Metric(
         "best_angle_airspeed",
@@ -136,7 +141,8 @@ _ROWS = (
         "kt",
         1,
         "Calibrated airspeed of the greatest climb angle.",
-        _CLIMB,
+        _BEST,
+        made=True,
     ),
     Metric(
         "service_ceiling",
@@ -146,10 +152,27 @@ _ROWS = (
         0,
         "Pressure altitude where the rate of climb is 100 ft/min.",
         ("weight",),
+        made=True,
     ),
-    Metric("time_to_climb", "Time to climb", "time", "s", 0, "Time between two altitudes.", _CLIMB),
     Metric(
-        "fuel_to_climb", "Fuel to climb", "volume", "L", 2, "Fuel between two altitudes.", _CLIMB
+        "time_to_climb",
+        "Time to climb",
+        "time",
+        "s",
+        0,
+        "Time between two altitudes.",
+        _CLIMB,
+        made=True,
+    ),
+    Metric(
+        "fuel_to_climb",
+        "Fuel to climb",
+        "volume",
+        "L",
+        2,
+        "Fuel between two altitudes.",
+        _CLIMB,
+        made=True,
     ),
     Metric(
         "distance_to_climb",
@@ -159,6 +182,7 @@ _ROWS = (
         0,
         "Distance through still air between two altitudes.",
         _CLIMB,
+        made=True,
     ),
     Metric(
         "cruise_true_airspeed",
@@ -199,6 +223,7 @@ _ROWS = (
         1,
         "Calibrated airspeed of the greatest specific range.",
         ("weight",),
+        made=True,
     ),
     Metric(
         "installed_efficiency_ratio",
@@ -206,9 +231,11 @@ _ROWS = (
         "none",
         "-",
         3,
-        "Ratio of installed propulsive efficiencies.",
+        "Installed propulsive efficiency over that of the reference configuration, at one true "
+        "airspeed of level flight.",
         ("true_airspeed",),
         ratio=True,
+        made=True,
     ),
     Metric(
         "zero_lift_drag_coefficient",
@@ -265,8 +292,10 @@ _ROWS = (
         "length",
         "m",
         0,
-        "Distance from touchdown to stop.",
+        "Distance from touchdown to a stop without wind, braked as the pilots braked, at the "
+        "airspeeds they touched down at, which change with weight as in their own landings.",
         ("pressure_altitude", "temperature", "weight"),
+        made=True,
     ),
     Metric(
         "landing_distance_50ft",
@@ -274,8 +303,10 @@ _ROWS = (
         "length",
         "m",
         0,
-        "Distance from 50 ft above the runway to stop.",
+        "Distance from 50 ft above the runway to a stop: the air phase as the pilots flew it and "
+        "the ground roll of landing_ground_roll, no wind.",
         ("pressure_altitude", "temperature", "weight"),
+        made=True,
     ),
 )
 

@@ -78,7 +78,10 @@ gear_ratio = "…"                         # engine over propeller speed, no quo
 fuel_density = "…"                       # such as "0.72 kg/L" or "6.0 lb/US gal"
 power_from = "…"                         # "logged power", or "fuel flow" with specific_consumption
 # specific_consumption = "285 g/kWh"     # at the mixture of your level runs
-airspeed_calibration = "none"            # or [["50 kt", "51.5 kt"], …]: indicated, calibrated
+airspeed_calibration = "none"            # or [["50 kt", "51.5 kt"], …]: indicated, calibrated; or
+# "from flights": box patterns of level legs, found in recordings or written on cards
+# static_share_of_airspeed_error = "100 %"    # how much of it the altimeter shares, if you know
+# temperature_recovery_factor = "75 %"   # share of the ram rise that the temperature probe shows
 assumed_efficiency = ["70 %", "82 %"]    # propulsive efficiency in climb and in cruise
 # limits = { flap = "70 kt", manoeuvring = "90 kt", never_exceed = "130 kt", crosswind = "12 kt" }
 # [airplane.one.reference]               # where this airplane has reference conditions of its own

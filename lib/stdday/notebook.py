@@ -265,8 +265,8 @@ def in_words(results: Results, *metrics: str) -> Passage:
 
 def _rows(results: Results, metrics: Sequence[str]) -> tuple[list[dict[str, Any]], bool]:
     """Rows of the named metrics, primary ones unless named; whether they are differences."""
-    differ = len(results.effects) > 0
-    table = results.effects if differ else results.values
+    differ = len(results.weighed) > 0
+    table = results.weighed if differ else results.values
     wanted = metrics or tuple(results.meta["primary"])
     own = table[table["metric"].isin(wanted)]
     return records(own if len(own) or metrics else table), differ

@@ -10,21 +10,30 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from stdday.errors import InputError
-from stdday.ledger import LOST_DRAWS, Reduced, in_order, joined
+from stdday.airplane_answers import Answer, level_answers
+from stdday.budget import Lines, Sensitivity
+from stdday.calibrate_fit import fit_calibrations
+from stdday.climb_answers import climb_answers
+from stdday.climb_model import fit_climbs
+from stdday.conditions import condition_words
+from stdday.errors import InputError, StddayError
+from stdday.ledger import LEDGER_COLUMNS, LOST_DRAWS, Reduced, in_order, joined
 from stdday.metrics import METRICS
 from stdday.reduce_climb import reduce_climbs
+from stdday.reduce_landing import landing_rows, reduce_landings
 from stdday.reduce_level import LevelFit, cruise_at, reduce_levels
 from stdday.reduce_takeoff import reduce_takeoffs
-from stdday.statistics import Estimate, pooled_scatter
+from stdday.state import power_words
+from stdday.statistics import ClusterFit, Estimate, pooled_scatter
 from stdday.throttle import propeller_slopes
 from stdday.workers import Workers
 
 if TYPE_CHECKING:
+    from stdday.calibrate import Calibration
     from stdday.campaign import Campaign
     from stdday.uncertainty import Draws
 
-__all__ = ["ASSUMED", "Analysis", "Outcome", "analyse"]
+__all__ = ["ASSUMED", "Analysis", "Outcome", "analyse", "from_answer"]
 
 FloatArray = NDArray[np.float64]
 
@@ -42,10 +51,12 @@ CIRCULAR = "brake power is taken from fuel flow, so that fuel flow at a power sa
 _TAKEOFF_METRICS = (
     "takeoff_ground_roll",
     "takeoff_time_to_liftoff",
+    "takeoff_distance_50ft",
     "liftoff_airspeed",
     "static_engine_speed",
 )
 _CLIMB_METRICS = ("climb_rate", "climb_gradient")
+_LANDING_METRICS = ("landing_ground_roll", "landing_distance_50ft")
 _CRUISE_METRICS = ("cruise_true_airspeed", "fuel_flow", "specific_range")
 
 
@@ -69,6 +80,8 @@ class Outcome:
         Flights it rests on.
     basis, status, reason, method : str
         As in ``values.csv``.
+    sensitivity : dict of (name, key) to float
+        How far one sigma of each error moves it, SI; empty where not known.
     """
 
     metric: str
@@ -84,6 +97,7 @@ class Outcome:
     status: str = "ok"
     reason: str = ""
     method: str = ""
+    sensitivity: Sensitivity = field(default_factory=dict, repr=False)
 
 
 @dataclass(frozen=True)
@@ -93,16 +107,25 @@ class Analysis:
     Parameters
     ----------
     reduced : tuple of Reduced
-        Corrected points, nominal values alone, with their ledger.
+        Corrected points with their ledger, the draws of their sums let go.
     fits : dict of str to LevelFit
         Curve of power against airspeed of each configuration, its large `fit` let go.
     outcomes : tuple of Outcome
         Values.
+    calibrations : dict of (installation, flaps) to Calibration
+        Airspeed calibrations from flights, whether or not the campaign asks for them.
+    loaded : tuple of Outcome
+        Values at equal load; empty where no configuration has a mass of its own.
+    kinds : dict of str to str
+        Kind of each error that was drawn, by the name of its draw.
     """
 
     reduced: tuple[Reduced, ...]
     fits: dict[str, LevelFit]
     outcomes: tuple[Outcome, ...]
+    calibrations: dict[tuple[str, str], Calibration] = field(default_factory=dict)
+    loaded: tuple[Outcome, ...] = ()
+    kinds: dict[str, str] = field(default_factory=dict)
 
 
 def analyse(
@@ -131,6 +154,7 @@ def analyse(
     -------
     Analysis
     """
+    campaign = replace(campaign, calibrations=fit_calibrations(campaign, segments))
     every = list(_parts(campaign, segments, draws))
     order = sorted(range(len(every)), key=lambda place: -len(every[place].rows))
     most_first = [every[place] for place in order]
@@ -147,7 +171,11 @@ def analyse(
     reduced += [in_order(joined(same), points) for same in zip(*levels, strict=True)]
     outcomes = [_told(outcome, absent or {}) for one in found for outcome in one.outcomes]
     fits = {name: fit for one in found for name, fit in one.fits.items()}
-    return Analysis(tuple(reduced), fits, tuple(outcomes))
+    loaded = [_told(outcome, absent or {}) for one in found for outcome in one.loaded]
+    kinds = {name: kind for one in found for name, kind in one.kinds.items()}
+    return Analysis(
+        tuple(reduced), fits, tuple(outcomes), campaign.calibrations, tuple(loaded), kinds
+    )
 
 
 @dataclass(frozen=True)
@@ -161,7 +189,7 @@ class _Part:
     campaign : Campaign
         The campaign; for level runs with their configuration alone.
     condition_id : str
-        ``takeoff``, ``climb_1`` … or ``cruise``.
+        ``takeoff``, ``climb_1`` …, ``cruise`` or ``landing``.
     rows : DataFrame
         Segments under that condition.
     slopes : dict of str to float
@@ -189,20 +217,61 @@ def _parts(campaign: Campaign, segments: pd.DataFrame, draws: Draws) -> Iterator
     runs = segments[segments["kind"] == "level run"]
     flown = {flight.id: flight.configuration for flight in campaign.flights}
     configurations = runs["flight"].map(flown)
-    for name, configuration in campaign.configurations.items():
-        alone = replace(campaign, configurations={name: configuration})
-        yield _Part(alone, "cruise", runs[configurations == name], slopes, draws)
+    for airplane in dict.fromkeys(one.airplane for one in campaign.configurations.values()):
+        own = {n: one for n, one in campaign.configurations.items() if one.airplane == airplane}
+        alone = replace(campaign, configurations=own)
+        yield _Part(alone, "cruise", runs[configurations.isin(list(own))], slopes, draws)
+    climbs = segments[segments["kind"] == "climb"]
+    yield _Part(campaign, "climbs", climbs, slopes, draws)
+    yield _Part(campaign, "landing", landing_rows(segments), slopes, draws)
 
 
 def _part(part: _Part) -> Analysis:
-    """Correct the points of one part and state its metrics."""
-    alone = part.draws.only({"parameter"})
+    """Correct the points of one part and state its metrics, at equal load too where that differs.
+
+    Its register of draws is its own, so that budgets do not depend on what other parts drew.
+    """
+    part = replace(part, draws=part.draws.only(part.draws.kinds))
+    heavy = any(part.campaign.extra_mass_kg(name) for name in part.campaign.configurations)
+    part_loaded = replace(part, campaign=replace(part.campaign, at_equal_load=True))
     if part.condition_id == "cruise":
-        reduced, fits = _levels(part, part.draws, {})
-        _, again = _levels(part, alone, fits)
-        outcomes = _from_fits(part.campaign, fits, again, part.draws)
-        curves = {name: replace(fit, fit=None) for name, fit in fits.items()}
-        return Analysis(tuple(reduced), curves, tuple(outcomes))
+        result, loaded = _cruise(part, part_loaded if heavy else None)
+    else:
+        result = _from_points(part)
+        loaded = _from_points(part_loaded).outcomes if heavy and len(part.rows) else ()
+    lines = Lines(part.draws)
+    outcomes, loaded = (tuple(_traced(one, lines) for one in some)
+                        for some in (result.outcomes, loaded))  # fmt: skip
+    kinds = {name: kind for (name, _), kind in part.draws.asked.items()}
+    return replace(result, outcomes=outcomes, loaded=loaded, kinds=kinds)
+
+
+def _traced(outcome: Outcome, lines: Lines) -> Outcome:
+    """Note how far each error moves a value."""
+    if outcome.estimate is None:
+        return outcome
+    return replace(outcome, sensitivity=lines.sensitivity(outcome.estimate.deviations))
+
+
+def _cruise(part: _Part, loaded: _Part | None) -> tuple[Analysis, tuple[Outcome, ...]]:
+    """Level runs of an airplane, reduced once; at equal load its curves are read heavier."""
+    reduced, fits = _levels(part, part.draws, {})
+    _, again = _levels(part, part.draws.only({"parameter"}), fits)
+    outcomes = _from_fits(part.campaign, fits, again, part.draws)
+    more = _from_fits(loaded.campaign, fits, again, part.draws) if loaded and fits else []
+    answers = level_answers(part.campaign, fits, again)
+    outcomes += [from_answer(part.campaign, one, part.draws) for one in answers]
+    curves = {name: replace(fit, fit=None) for name, fit in fits.items()}
+    return Analysis(_nominal(reduced), curves, tuple(outcomes)), tuple(more)
+
+
+def _from_points(part: _Part) -> Analysis:
+    """Take-offs, climbs or landings at the reference weights of the part's campaign."""
+    alone = part.draws.only({"parameter"})
+    if part.condition_id == "climbs":
+        answers = _climb_answers(part, alone)
+        outcomes = [from_answer(part.campaign, one, part.draws) for one in answers]
+        return Analysis((), {}, tuple(outcomes))
     full = _points(part, part.draws)
     parameter = {item.metric: item for item in _points(part, alone)}
     outcomes = [
@@ -210,14 +279,63 @@ def _part(part: _Part) -> Analysis:
         for item in full
         for outcome in _from_flights(part.campaign, item, parameter[item.metric], part.draws)
     ]
-    nominal = [replace(item, values=item.values[:1].copy()) for item in full]
-    return Analysis(tuple(nominal), {}, tuple(outcomes))
+    order = list(part.rows["point"])
+    return Analysis(_nominal(in_order(item, order) for item in full), {}, tuple(outcomes))
+
+
+def _climb_answers(part: _Part, alone: Draws) -> list[Answer]:
+    """Numbers that follow from all climbs of a configuration together."""
+    given = (part.campaign, part.rows)
+    fits, reasons = fit_climbs(*given, part.draws, part.slopes, {})
+    again, _ = fit_climbs(*given, alone, part.slopes, fits)
+    return climb_answers(part.campaign, fits, again, reasons, part.draws)
+
+
+def from_answer(campaign: Campaign, found: Answer, draws: Draws) -> Outcome:
+    """Give a number of a fit its interval.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    found : Answer
+        A number under all draws, or why there is none.
+    draws : Draws
+        The draws it was made under.
+
+    Returns
+    -------
+    Outcome
+    """
+    name, condition_id = found.configuration, found.condition_id
+    words = condition_words(campaign, name, found.metric, condition_id)
+    method = f"{found.method}; {power_words(campaign, name)}"
+    blank = Outcome(found.metric, condition_id, words, name, None, points=found.points,
+                    flights=found.flights, status=found.status, reason=found.reason,
+                    method=method)  # fmt: skip
+    if found.status != "ok":
+        return blank
+    if found.exact:
+        still = np.zeros(len(found.values) - 1)
+        return replace(blank, estimate=Estimate(float(found.values[0]), 0.0, np.inf, still),
+                       parameter=still, basis="by definition")  # fmt: skip
+    stated = _from_fit(
+        campaign, blank, found.fit, found.values, found.gradient, found.parameter, draws
+    )
+    why = found.leaves(stated.estimate.interval()) if stated.estimate else ""
+    return replace(blank, status="refused", reason=why) if why else stated
+
+
+def _nominal(reduced: Iterable[Reduced]) -> tuple[Reduced, ...]:
+    """Let the draws go."""
+    return tuple(replace(item, sums=()) for item in reduced)
 
 
 def _told(outcome: Outcome, absent: Mapping[tuple[str, str], str]) -> Outcome:
     """Say why there was no usable point, where that is known."""
-    kinds = {"takeoff": "take-off", "climb": "climb", "cruise": "level run"}
-    kind = kinds[outcome.condition_id.split("_")[0]]
+    kinds = {"takeoff": "take-off", "climb": "climb", "cruise": "level run",
+             "landing": "landing"}
+    kind = kinds.get(outcome.condition_id.split("_")[0], "climb")
     known = absent.get((outcome.configuration, kind))
     if outcome.reason != NO_POINT or known is None:
         return outcome
@@ -230,50 +348,16 @@ def _climbs(campaign: Campaign, configuration: str) -> int:
     return len(campaign.reference_for(airplane).climb_pressure_altitudes_m)
 
 
-def condition_words(campaign: Campaign, configuration: str, metric: str, condition_id: str) -> str:
-    """Reference condition of a result, as ``key=value`` pairs in the order of the metric table.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The campaign.
-    configuration : str
-        Configuration; airplanes of a club may have reference conditions of their own.
-    metric, condition_id : str
-        The result.
-
-    Returns
-    -------
-    str
-        Empty for a metric stated as flown.
-    """
-    airplane = campaign.configurations[configuration].airplane
-    reference = campaign.reference_for(airplane)
-    kind, _, which = condition_id.partition("_")
-    altitude = {
-        "takeoff": lambda: reference.takeoff_pressure_altitude_m,
-        "climb": lambda: reference.climb_pressure_altitudes_m[int(which) - 1],
-        "cruise": lambda: reference.cruise_pressure_altitude_m,
-    }[kind]()
-    known = {
-        "power": f"{which} %",
-        "pressure_altitude": f"{altitude / 0.3048:.0f} ft",
-        "temperature": f"ISA{reference.temperature_offset_k:+.0f}",
-        "weight": f"{reference.weight_kg:.0f} kg",
-        "liftoff_airspeed": f"{reference.liftoff_airspeed_ms * 3600 / 1852:.0f} kt",
-        "airspeed": f"{reference.climb_airspeed_ms * 3600 / 1852:.0f} kt",
-    }
-    return "; ".join(f"{key}={known[key]}" for key in METRICS[metric].conditions)
-
-
 def _points(part: _Part, draws: Draws) -> list[Reduced]:
-    """Correct take-offs or climbs; what a formula refuses, every metric is, in its words."""
+    """Correct take-offs, climbs or landings; what a formula refuses, all metrics are."""
     name = part.condition_id
-    metrics = _TAKEOFF_METRICS if name == "takeoff" else _CLIMB_METRICS
+    metrics = {"takeoff": _TAKEOFF_METRICS, "landing": _LANDING_METRICS}.get(name, _CLIMB_METRICS)
     refused = {}
     try:
         if name == "takeoff":
             found = reduce_takeoffs(part.campaign, part.rows, draws, part.slopes)
+        elif name == "landing":
+            found = reduce_landings(part.campaign, part.rows, draws)
         else:
             place = int(name.removeprefix("climb_")) - 1
             found = reduce_climbs(part.campaign, part.rows, draws, part.slopes, place)
@@ -281,7 +365,8 @@ def _points(part: _Part, draws: Draws) -> list[Reduced]:
             return found
     except InputError as error:
         refused = dict.fromkeys(part.rows["point"], str(error))
-    return [Reduced(metric, name, (), (), np.empty((1, 0)), refused, ()) for metric in metrics]
+    empty = pd.DataFrame(columns=list(LEDGER_COLUMNS))
+    return [Reduced(metric, name, (), (), np.empty((1, 0)), refused, empty) for metric in metrics]
 
 
 def _levels(
@@ -312,12 +397,8 @@ def _from_flights(
     """Unweighted means of flight means, scatter pooled over configurations of one airplane."""
     by_id = {flight.id: flight for flight in campaign.flights}
     means = {
-        name: full.values[:, [flight == name for flight in full.flights]].mean(axis=1)
+        name: float(full.values[0, [flight == name for flight in full.flights]].mean())
         for name in dict.fromkeys(full.flights)
-    }
-    shared = {
-        name: parameter.values[:, [flight == name for flight in parameter.flights]].mean(axis=1)
-        for name in dict.fromkeys(parameter.flights)
     }
     outcomes = []
     kind, _, which = full.condition_id.partition("_")
@@ -344,7 +425,7 @@ def _from_flights(
             outcomes.append(_refused(campaign, found, full))
             continue
         siblings = [
-            [means[flight][0] for flight in means if by_id[flight].configuration == other]
+            [means[flight] for flight in means if by_id[flight].configuration == other]
             for other, sibling in campaign.configurations.items()
             if sibling.airplane == configuration.airplane
         ]
@@ -353,23 +434,34 @@ def _from_flights(
             full.metric,
             siblings,
             len(flights),
-            float(np.mean([means[f][0] for f in flights])),
+            float(np.mean([means[f] for f in flights])),
         )
-        all_draws = np.mean([means[flight] for flight in flights], axis=0)
+        all_draws = _mean(full, flights)
         value = float(all_draws[0])
         deviations = all_draws[1:] - value
         deviations = deviations + _block_deviations(campaign, full.metric, value, flights, draws)
-        only = np.mean([shared[flight] for flight in flights], axis=0)
+        only = _mean(parameter, flights)
         outcomes.append(
             replace(
                 found,
                 estimate=Estimate(value, error, dof, deviations),
                 parameter=only[1:] - only[0],
-                flight_values={flight: float(means[flight][0]) for flight in flights},
+                flight_values={flight: means[flight] for flight in flights},
                 basis=basis,
             )
         )
     return outcomes
+
+
+def _mean(item: Reduced, flights: Sequence[str]) -> FloatArray:
+    """Mean over flights of one configuration, draw by draw."""
+    own = set(flights)
+    sums = [total for names, total in item.sums if own.intersection(names)]
+    counted = [name for names, _ in item.sums for name in names if own.intersection(names)]
+    if sorted(counted) != sorted(own):
+        raise StddayError("flights of several configurations were reduced together")
+    mean: FloatArray = np.sum(sums, axis=0) / len(own)
+    return mean
 
 
 def _scatter(
@@ -424,8 +516,9 @@ def _from_fits(
                     for metric in _CRUISE_METRICS
                 ]
                 continue
-            cruise = cruise_at(found, airplane, reference, fraction)
-            alone = cruise_at(parameter_fits[name], airplane, reference, fraction)
+            heavier = campaign.reference_of(name).weight_kg / reference.weight_kg
+            given = (airplane, reference, fraction, heavier)
+            cruise, alone = cruise_at(found, *given), cruise_at(parameter_fits[name], *given)
             for metric in _CRUISE_METRICS:
                 blank = Outcome(
                     metric,
@@ -435,7 +528,8 @@ def _from_fits(
                     None,
                     points=found.points,
                     flights=tuple(dict.fromkeys(found.flights)),
-                    method="P = A V^3 + B/V, robust, one random offset a flight, CR2",
+                    method=f"P = A V^3 + B/V, robust, one offset a flight, CR2; {found.model}; "
+                    f"{power_words(campaign, name)}",
                 )
                 if cruise.status != "ok":
                     outcomes.append(replace(blank, status=cruise.status, reason=cruise.reason))
@@ -450,7 +544,7 @@ def _from_fits(
                         _from_fit(
                             campaign,
                             blank,
-                            found,
+                            found.fit,
                             cruise.values[metric],
                             cruise.gradients[metric],
                             alone.values[metric],
@@ -463,7 +557,7 @@ def _from_fits(
 def _from_fit(
     campaign: Campaign,
     blank: Outcome,
-    found: LevelFit,
+    fit: ClusterFit | None,
     values: FloatArray,
     gradient: FloatArray,
     parameter: FloatArray,
@@ -483,9 +577,11 @@ def _from_fit(
             reason="its uncertainty reaches powers or drags that level flight does not have",
         )
     try:
-        if found.fit is None:
-            raise InputError("no fit")
-        variance, dof = found.fit.variance(gradient)
+        if fit is None or len(set(blank.flights)) < 2:
+            raise InputError("no scatter between flights")
+        variance, dof = fit.variance(gradient)
+        if not variance > 0:
+            raise InputError("no scatter between flights")
         error, basis = float(np.sqrt(variance)), SCATTER
     except InputError:
         kind, size = campaign.uncertainty["between_flights"][blank.metric]
@@ -498,5 +594,5 @@ def _from_fit(
         estimate=Estimate(value, error, dof, deviations + blocks),
         parameter=parameter[1:] - parameter[0],
         basis=basis,
-        method=METRICS[blank.metric].definition,
+        method=f"{METRICS[blank.metric].definition} {blank.method}",
     )

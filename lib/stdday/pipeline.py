@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,19 +14,23 @@ import pandas as pd
 
 from stdday import store, units
 from stdday.archive import much_to_read, survey_all
-from stdday.balance import balance_table, flown_apart
+from stdday.balance import balance_table
 from stdday.campaign import Campaign, Flight, fingerprint_question, load_campaign
 from stdday.campaign_defaults import UNCERTAINTY_DEFAULTS, UncertaintyDefault
+from stdday.card_points import with_cards
 from stdday.columns import load_columns
-from stdday.compare import compare
 from stdday.decisions import read_decisions
+from stdday.details import compare_all, details, load_costs
 from stdday.errors import CampaignError, Problem, StddayError
 from stdday.outcome import Analysis, analyse
-from stdday.points import Points, join_points
+from stdday.points import Points
 from stdday.recording_twice import recorded_twice
-from stdday.report import begin_drawing, report_html
+from stdday.report import begin_drawing, report_pieces
 from stdday.results import Results, make_results
-from stdday.survey import Survey
+from stdday.results_airplane import airplane_meta, airplane_tables
+from stdday.results_calibration import calibration_meta, calibration_tables
+from stdday.survey import Survey, points_apart
+from stdday.takeoff_tables import takeoff_tables
 from stdday.uncertainty import Draws
 from stdday.workers import Workers
 
@@ -91,22 +96,23 @@ def run(
             workers.prepare()
         campaign = load_campaign(folder)
         made = store.provenance(folder)
+        asked, recordings = fingerprint_question(campaign), _recordings(made)
+        made["first_result"] = store.since_first_result(folder, asked, recordings)
         if store.up_to_date(folder, target, made):
             tell("nothing changed, results kept", 1, 1)
         else:
-            results = _make(campaign, workers, tell)
-            tell("write results", 0, 1)
-            report = partial(report_html, drawings=begin_drawing(results, workers))
-            store.save_results(folder, results, report, target, made=made)
-            tell("write results", 1, 1)
-    recordings = {
-        name: value for name, value in made["inputs"].items() if name.startswith("logs/")
-    }
+            save = partial(store.save_results, folder, out=target, made=made)
+            _make_and_save(campaign, workers, tell, save, made["first_result"])
     try:
-        store.add_history(folder, fingerprint_question(campaign), recordings)
+        store.add_history(folder, asked, recordings)
     except StddayError as error:  # results are written; only the diary of runs is not
         print(error, file=sys.stderr)
     return store.load_results(folder, target)
+
+
+def _recordings(made: Mapping[str, Any]) -> dict[str, str]:
+    """Fingerprint of each recording."""
+    return {name: value for name, value in made["inputs"].items() if name.startswith("logs/")}
 
 
 def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) -> Results:
@@ -129,6 +135,21 @@ def make(campaign: Campaign, jobs: int = 1, progress: Progress | None = None) ->
         return _make(campaign, workers, progress or _silent)
 
 
+def _make_and_save(
+    campaign: Campaign,
+    workers: Workers,
+    tell: Progress,
+    save: Callable[..., Path],
+    first: Mapping[str, Any],
+) -> None:
+    """Make results and write them; nothing of them stays in memory."""
+    results = _make(campaign, workers, tell)
+    results.meta["changed_after_first_result"] = dict(first)
+    tell("write results", 0, 1)
+    save(results, partial(report_pieces, drawings=begin_drawing(results, workers)))
+    tell("write results", 1, 1)
+
+
 def _make(campaign: Campaign, workers: Workers, tell: Progress) -> Results:
     surveys = survey_all(
         campaign,
@@ -137,12 +158,14 @@ def _make(campaign: Campaign, workers: Workers, tell: Progress) -> Results:
         lambda done, total: tell("read recordings and find test points", done, total),
     )
     refuse_twice(campaign, surveys)
+    found, surveys = points_apart(surveys)
+    found = with_cards(campaign, found, read_decisions(campaign.folder))
     tell("correct and compare", 0, 2)
-    segments = used_segments(survey.points for survey in surveys.values())
-    absent = why_no_points(campaign, surveys)
+    segments = used_segments(found)
+    absent = why_no_points(campaign, surveys, found)
     analysis = analyse(campaign, segments, Draws(DRAWS, SEED), absent, workers)
     tell("correct and compare", 1, 2)
-    results = _lay_out(campaign, surveys, analysis)
+    results = _lay_out(campaign, surveys, found, analysis)
     tell("correct and compare", 2, 2)
     return results
 
@@ -183,25 +206,24 @@ def _has_clock(campaign: Campaign, flight: Flight) -> bool:
     return source.clocked and source.format != "elapsed seconds"
 
 
-def used_segments(found: Iterable[Points]) -> pd.DataFrame:
+def used_segments(found: Points) -> pd.DataFrame:
     """Segments of the used points of all flights, with what a person decided about each.
 
     Parameters
     ----------
-    found : iterable of Points
-        Test points of each flight.
+    found : Points
+        Test points of all flights.
 
     Returns
     -------
     DataFrame
         One row a segment.
     """
-    joined = join_points(found)
-    used = joined.table.loc[joined.table["used"].astype(bool), "point"]
-    segments = joined.segments[joined.segments["point"].isin(used)].reset_index(drop=True)
+    used = found.table.loc[found.table["used"].astype(bool), "point"]
+    segments = found.segments[found.segments["point"].isin(used)].reset_index(drop=True)
     for column, name in DECISION_FIELDS.items():
         segments[column] = [
-            getattr(joined.decided.get(point), name, None) for point in segments["point"]
+            getattr(found.decided.get(point), name, None) for point in segments["point"]
         ]
     return segments
 
@@ -211,11 +233,14 @@ NEEDED_CHANNELS = {
     "take-off": {"ground_speed": "ground speed"},
     "climb": {"pressure_altitude": "pressure altitude", "indicated_airspeed": "airspeed"},
     "level run": {"pressure_altitude": "pressure altitude", "indicated_airspeed": "airspeed"},
+    "landing": {"ground_speed": "ground speed"},
+    "airspeed calibration": {"ground_speed": "ground speed", "indicated_airspeed": "airspeed"},
+    "acceleration": {"pressure_altitude": "pressure altitude", "indicated_airspeed": "airspeed"},
 }
 
 
 def why_no_points(
-    campaign: Campaign, surveys: Mapping[str, Survey]
+    campaign: Campaign, surveys: Mapping[str, Survey], found: Points
 ) -> dict[tuple[str, str], str]:
     """Say for each configuration and kind of point why there may be no usable one.
 
@@ -225,13 +250,15 @@ def why_no_points(
         The campaign.
     surveys : mapping of str to Survey
         What was found in the recording of each flight.
+    found : Points
+        Test points of all flights.
 
     Returns
     -------
     dict of (configuration, kind) to str
         What the recordings lack, or why those that were found were not used.
     """
-    table = join_points(survey.points for survey in surveys.values()).table
+    table = found.table
     words = {}
     for name in campaign.configurations:
         flights = [flight.id for flight in campaign.flights if flight.configuration == name]
@@ -257,20 +284,27 @@ def why_no_points(
 
 
 def _lay_out(
-    campaign: Campaign, surveys: Mapping[str, Survey], analysis: Analysis
+    campaign: Campaign, surveys: Mapping[str, Survey], found: Points, analysis: Analysis
 ) -> Results:
-    apart = flown_apart(campaign, analysis.reduced)
-    effects = compare(campaign, analysis.outcomes, apart)
-    return make_results(
+    effects = compare_all(campaign, analysis)
+    results = make_results(
         campaign,
-        _meta(campaign),
+        _meta(campaign)
+        | calibration_meta(campaign, analysis.calibrations)
+        | airplane_meta(campaign, analysis),
         surveys,
+        found,
         analysis,
         effects,
         balance_table(campaign, analysis.reduced),
-        _costs(campaign.costs),
+        _costs([*campaign.costs, *load_costs(campaign)]),
         _uncertainties(campaign),
     )
+    more = calibration_tables(analysis.calibrations.values())
+    more |= takeoff_tables(campaign, used_segments(found), analysis)
+    more |= airplane_tables(campaign, used_segments(found), analysis, results.values)
+    more |= details(campaign, analysis, effects)
+    return replace(results, tables=results.tables | more)
 
 
 def _costs(problems: Sequence[Problem]) -> pd.DataFrame:
@@ -299,7 +333,7 @@ def _size(campaign: Campaign, key: str, entry: UncertaintyDefault) -> str:
     kind, value = (
         campaign.uncertainty[table][metric] if metric else ("", campaign.sigma(key))
     )
-    unit = "%" if kind == "relative" else entry.default.split(maxsplit=1)[1]
+    unit = "%" if kind == "relative" else entry.default.partition(" ")[2] or "-"
     dimension = "fraction" if unit == "%" else entry.dimension
     printed = float(units.from_si(np.array([value]), unit, dimension)[0])
     return f"{printed:.4g} {unit}"
@@ -335,12 +369,6 @@ def _meta(campaign: Campaign) -> dict[str, Any]:
             "runway_surface": reference.runway_surface,
         },
         "display": dict(campaign.display),
-        "calibration": {
-            name: airplane.airspeed_calibration
-            if isinstance(airplane.airspeed_calibration, str)
-            else "owner's table"
-            for name, airplane in campaign.airplanes.items()
-        },
         "draws": DRAWS,
         "seed": SEED,
     }

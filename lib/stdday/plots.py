@@ -12,7 +12,14 @@ from typing import Any
 import plotly.graph_objects as go
 
 from stdday.picture_svg import svg
-from stdday.plots_flights import climbs, flight_trace, flight_values, ledger_steps, takeoffs
+from stdday.plots_flights import (
+    climbs,
+    flight_trace,
+    flight_values,
+    landings,
+    ledger_steps,
+    takeoffs,
+)
 from stdday.plots_results import balance, cruise, differences, fuel_curve, level_curve
 
 __all__ = [
@@ -24,6 +31,7 @@ __all__ = [
     "flight_trace",
     "flight_values",
     "fuel_curve",
+    "landings",
     "ledger_steps",
     "level_curve",
     "show",

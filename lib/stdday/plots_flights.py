@@ -38,9 +38,11 @@ from stdday.picture import (
 )
 from stdday.results import Results
 
-__all__ = ["climbs", "flight_parts", "flight_trace", "flight_values", "ledger_steps", "takeoffs"]
+__all__ = ["climbs", "flight_parts", "flight_trace", "flight_values", "landings",
+           "ledger_steps", "takeoffs"]  # fmt: skip
 
-_KIND_ROWS = {"take-off": 0, "climb": 1, "level run": 2}
+_KIND_ROWS = {"take-off": 0, "landing": 0, "climb": 1, "airspeed calibration": 1,
+              "acceleration": 1, "level run": 2}  # fmt: skip
 _NONE: list[float | None] = [None]
 
 
@@ -135,13 +137,13 @@ def flight_parts(results: Results, flight: str) -> dict[str, Any]:
 def _point_marks(
     found: pd.DataFrame, pixels: float
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Shading of the points of a flight, and their labels in one row a kind above.
+    """Shading of the points of a flight, and their labels in rows by kind above.
 
     `pixels` is the length of a minute; labels that would touch are moved to the right.
     """
     shapes, labels = [], []
-    free: dict[str, float] = {}
-    for row in found.itertuples():
+    free: dict[int, float] = {}
+    for row in found[found["start"].notna()].itertuples():    # a card tells no times
         ends = (float(str(row.start)), float(str(row.end)))
         used = bool(row.used)
         shapes.append(
@@ -151,8 +153,8 @@ def _point_marks(
         text = str(row.label) if used else f"({row.label})"
         place = _KIND_ROWS.get(str(row.kind), 2)
         half = 3.4 * len(text)
-        spot = max(sum(ends) / 2 * pixels, free.get(str(row.kind), 0.0) + half)
-        free[str(row.kind)] = spot + half + 3
+        spot = max(sum(ends) / 2 * pixels, free.get(place, 0.0) + half)
+        free[place] = spot + half + 3
         labels.append(
             label(spot / pixels, 1.0, plain(text), at=("x2", "paper"), anchor=("center", "bottom"),
                   size=10, colour=INK if used else SOFT)
@@ -185,6 +187,30 @@ def takeoffs(results: Results) -> go.Figure:
     conditions = extract.conditions_of(results, "takeoff_ground_roll")
     summary = captions.takeoffs(results)
     return _corrected_points(results, "takeoff_ground_roll", conditions, summary)
+
+
+def landings(results: Results, metric: str = "landing_ground_roll") -> go.Figure:
+    """Every landing as flown and corrected, by flight and configuration.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+    metric : str, optional
+        ``landing_ground_roll``, unless ``landing_distance_50ft`` is asked for.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+
+    Examples
+    --------
+    >>> from tests.made_landings import made_landings
+    >>> landings(made_landings()).layout.yaxis.title.text
+    'Landing ground roll [m]'
+    """
+    conditions = extract.conditions_of(results, metric)
+    return _corrected_points(results, metric, conditions, captions.landings(results, metric))
 
 
 def climbs(results: Results) -> go.Figure:

@@ -287,7 +287,7 @@ def differences(results: Results) -> go.Figure:
     'Difference, in units of what matters (band: smaller than that)'
     """
     summary = captions.differences(results)
-    table = results.effects.sort_values("primary", ascending=False, kind="stable")
+    table = results.weighed.sort_values("primary", ascending=False, kind="stable")
     table = table[table["difference"].notna()] if len(table) else table
     if not len(table):
         return empty(summary)

@@ -13,9 +13,13 @@ import pandas as pd
 from stdday.atmosphere import pressure_altitude_at_field_m
 from stdday.bands import BANDS, Bands
 from stdday.candidates import Candidate
+from stdday.find_accelerations import find_accelerations
 from stdday.find_climbs import find_climbs
+from stdday.find_landings import find_landings
 from stdday.find_level_runs import find_level_runs
+from stdday.find_patterns import find_patterns
 from stdday.find_takeoffs import find_takeoffs
+from stdday.leg_state import LEG_TEXT
 from stdday.segments import SEGMENT_COLUMNS, SegmentInputs, segments_of
 from stdday.signals import Trace
 
@@ -25,7 +29,17 @@ if TYPE_CHECKING:
     from stdday.flight_rows import Flight
     from stdday.recording_types import Recording
 
-__all__ = ["BANDS", "POINT_COLUMNS", "Bands", "Points", "find_points", "join_points", "point_id"]
+__all__ = [
+    "BANDS",
+    "POINT_COLUMNS",
+    "Bands",
+    "Points",
+    "find_points",
+    "join_points",
+    "make_points",
+    "overruled",
+    "point_id",
+]
 
 #: Columns of the table of points, in order.
 POINT_COLUMNS = (
@@ -41,7 +55,8 @@ POINT_COLUMNS = (
     "quality",
 )
 #: Text columns of both tables; all others but ``used`` are numbers.
-_TEXT = ("point", "condition_id", "flight", "configuration", "block", "kind", "reason", "quality")
+_TEXT = ("point", "condition_id", "flight", "configuration", "block", "kind", "reason", "quality",
+         *LEG_TEXT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,7 +141,7 @@ def find_points(
     reference = campaign.reference_for(airplane.id)
     mine = [one for one in decisions if one.flight == flight.id]
     if len(recording.time_s) < 2:
-        return _points([], [], tuple(mine), {})
+        return make_points([], [], tuple(mine), {})
     trace = Trace(recording.time_s, recording.channels, bands.step_s, bands.gap_s)
     aspirated = airplane.induction != "turbocharged"
     found = _search(trace, reference, aspirated, bands)
@@ -152,9 +167,11 @@ def find_points(
         own = {"point": name, **labels}
         rows.append({**own, **_row(one, note)})
         if one.used:
+            said = decided[name].flaps if name in decided else None
             for row in segments_of(trace, one, own, inputs, bands):
-                segments.append({**row, "interval_sigma": recording.interval_sigma})
-    return _points(rows, segments, tuple(orphans), decided)
+                segments.append({**row, "interval_sigma": recording.interval_sigma,
+                                 "flaps": said or ""})
+    return make_points(rows, segments, tuple(orphans), decided)
 
 
 def join_points(points: Iterable[Points]) -> Points:
@@ -177,7 +194,7 @@ def join_points(points: Iterable[Points]) -> Points:
     every = list(points)
     tables = [one.table for one in every if len(one.table)]
     segments = [one.segments for one in every if len(one.segments)]
-    empty = _points([], [], (), {})
+    empty = make_points([], [], (), {})
     return Points(
         pd.concat(tables, ignore_index=True) if tables else empty.table,
         pd.concat(segments, ignore_index=True) if segments else empty.segments,
@@ -186,12 +203,36 @@ def join_points(points: Iterable[Points]) -> Points:
     )
 
 
-def _points(
+def make_points(
     rows: list[dict[str, object]],
     segments: list[dict[str, float | str]],
     orphans: tuple[Decision, ...],
     decided: dict[str, Decision],
 ) -> Points:
+    """Make the tables of points from their rows.
+
+    Parameters
+    ----------
+    rows : list of dict
+        One a point, keys of `POINT_COLUMNS`.
+    segments : list of dict
+        One a segment, keys of `SEGMENT_COLUMNS`; what a row has not is NaN or empty.
+    orphans : tuple of Decision
+        Decisions that belong to no point.
+    decided : dict of str to Decision
+        Decision that was applied, by point.
+
+    Returns
+    -------
+    Points
+        Never raises for rows with other keys: those are left out.
+
+    Examples
+    --------
+    >>> made = make_points([{"point": "F1-climb-100000", "used": True}], [], (), {})
+    >>> made.table["point"].tolist(), made.table["start_s"].isna().tolist()
+    (['F1-climb-100000'], [True])
+    """
     return Points(
         _frame(rows, POINT_COLUMNS), _frame(segments, SEGMENT_COLUMNS), orphans, decided
     )
@@ -231,6 +272,9 @@ def _search(trace: Trace, reference: Reference, aspirated: bool, bands: Bands) -
     found = find_takeoffs(trace, bands, liftoff)
     found += find_climbs(trace, bands, reference.climb_pressure_altitudes_m, aspirated)
     found += find_level_runs(trace, bands, liftoff)
+    found += find_accelerations(trace, bands, aspirated, liftoff)
+    found += find_landings(trace, bands)
+    found += find_patterns(trace, bands)
     return sorted(found, key=lambda one: (one.start_s, one.kind))
 
 
@@ -282,7 +326,7 @@ def _decide(
             orphans.append(decision)
             continue
         decided[name] = decision
-        by_name[name] = _overruled(by_name[name], decision)
+        by_name[name] = overruled(by_name[name], decision)
     return [(name, by_name[name]) for name, _ in named], decided, orphans
 
 
@@ -307,8 +351,28 @@ def _belongs_to(decision: Decision, named: Sequence[tuple[str, Candidate]]) -> s
     return best
 
 
-def _overruled(candidate: Candidate, decision: Decision) -> Candidate:
-    """Apply one decision: whether it is used, its bounds (where over 1 s apart), its reason."""
+def overruled(candidate: Candidate, decision: Decision) -> Candidate:
+    """Apply one decision: whether it is used, its bounds (where over 1 s apart), its reason.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        What was found.
+    decision : Decision
+        What a person decided about it.
+
+    Returns
+    -------
+    Candidate
+        What holds; never raises.
+
+    Examples
+    --------
+    >>> from stdday.decisions import Decision
+    >>> found = Candidate("climb", 0.0, 60.0, True)
+    >>> overruled(found, Decision("p", "F1", "climb", 2, use=False, reason="rain")).reason
+    'decided: rain'
+    """
     start, end = candidate.start_s, candidate.end_s
     details = dict(candidate.details)
     if decision.start_s is not None and abs(decision.start_s - start) > 1.0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,10 +15,18 @@ from stdday.state import State, make_state
 from stdday.throttle import full_throttle_reference
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from stdday.campaign import Campaign
     from stdday.uncertainty import Draws
 
-__all__ = ["drag_parameters", "reduce_climbs"]
+__all__ = [
+    "OwnClimbs",
+    "climbs_at_airspeed",
+    "drag_parameters",
+    "efficiency_growth",
+    "reduce_climbs",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -27,6 +36,9 @@ FARTHEST_MS = 3 * 1852 / 3600
 EFFICIENCY_SIGMA, EFFICIENCY_OWN_SIGMA = 0.05, 0.03
 #: Span efficiency factor and one sigma [-]. Common practice for a light low-wing airplane.
 SPAN_EFFICIENCY, SPAN_EFFICIENCY_SIGMA = 0.75, 0.08
+#: Exponent with which propulsive efficiency grows with airspeed in a climb, and one sigma [-].
+#: Common practice: between the root of airspeed and hardly any growth.
+GROWTH, GROWTH_SIGMA = 0.4, 0.2
 #: One sigma of the rate of climb that an unmeasured wind gradient adds, as a share of it [-].
 UNMEASURED_GRADIENT = 0.03
 
@@ -65,6 +77,33 @@ def drag_parameters(state: State, draws: Draws, phase: int) -> tuple[FloatArray,
         "span efficiency", "parameter", [""]
     )
     return efficiency, span
+
+
+def efficiency_growth(draws: Draws, configurations: Sequence[str]) -> FloatArray:
+    """Exponent with which propulsive efficiency grows with airspeed in a climb.
+
+    Parameters
+    ----------
+    draws : Draws
+        Draws of the correction parameters.
+    configurations : sequence of str
+        Configuration of each point.
+
+    Returns
+    -------
+    ndarray, shape (draws + 1, points)
+        Exponent [-]; never raises.
+
+    Examples
+    --------
+    >>> from stdday.uncertainty import Draws
+    >>> efficiency_growth(Draws(0), ["A", "B"]).tolist()
+    [[0.4, 0.4]]
+    """
+    growth: FloatArray = GROWTH + GROWTH_SIGMA * draws.normal(
+        "efficiency in climb", "parameter", configurations
+    )
+    return growth
 
 
 def reduce_climbs(
@@ -114,7 +153,8 @@ def _reduced(
     state = make_state(campaign, segments.reset_index(drop=True), draws)
     altitude = state.reference(lambda r: r.climb_pressure_altitudes_m[place])
     condition_id = f"climb_{place + 1}"
-    chain, gradient = _chain(state, draws, slopes, altitude, condition_id)
+    wanted = np.broadcast_to(state.reference(lambda r: r.climb_airspeed_ms), state.true_ms.shape)
+    chain, gradient, _ = _chain(state, draws, slopes, altitude, condition_id, wanted)
     reasons = _reasons(state)
     flights = list(state.frame["flight"])
     method = "check climbs, specific excess power corrected step by step"
@@ -122,6 +162,84 @@ def _reduced(
         close(chain, flights, reasons, method, state.conditions()),
         close(gradient, flights, reasons, method),
     ]
+
+
+def climbs_at_airspeed(
+    campaign: Campaign,
+    segments: pd.DataFrame,
+    draws: Draws,
+    slopes: dict[str, float],
+    common: bool = False,
+) -> OwnClimbs:
+    """Correct climbs of any airspeed to the reference day, each at the airspeed it was flown at.
+
+    Parameters
+    ----------
+    campaign, draws, slopes
+        As in `reduce_climbs`.
+    segments : DataFrame
+        Segments of used climbs through any reference altitude.
+    common : bool, optional
+        Whether to move them to the common airspeed in place of that.
+
+    Returns
+    -------
+    OwnClimbs
+
+    Raises
+    ------
+    InputError
+        Where a recorded state is outside of what the formulas answer for.
+    """
+    state = make_state(campaign, segments.reset_index(drop=True), draws)
+    names = state.frame["condition_id"]
+    places = np.array([int(str(name).rpartition("_")[2]) - 1 for name in names])
+    altitude = np.array(
+        [
+            campaign.reference_for(state.airplane_of(flight).id).climb_pressure_altitudes_m[place]
+            for flight, place in zip(state.flights, places, strict=True)
+        ]
+    )
+    wanted = state.reference(lambda r: r.climb_airspeed_ms)
+    speed = np.broadcast_to(wanted, state.true_ms.shape) if common else state.calibrated_ms
+    chain, _, power = _chain(state, draws, slopes, altitude, "climbs", speed)
+    known = np.isfinite(chain.values[0])
+    owners = [state.airplane_of(flight).id for flight in state.flights]
+    scale = 1 + campaign.sigma("fuel_flow_scale") * draws.normal("fuel flow", "shared", owners)
+    return OwnClimbs(
+        tuple(state.frame["point"][known]),
+        tuple(state.frame["flight"][known]),
+        places[known],
+        state.calibrated_ms[:, known],
+        chain.values[:, known],
+        (state.column("fuel_flow_m3s") * scale)[:, known],
+        power[0, known],
+    )
+
+
+@dataclass(frozen=True)
+class OwnClimbs:
+    """Climbs on the reference day at their own airspeeds; arrays (draws + 1, climbs), SI.
+
+    Parameters
+    ----------
+    points, flights : tuple of str
+        Points and their flights.
+    places : ndarray of int, shape (climbs,)
+        Position of the reference altitude of each, from 0.
+    calibrated_ms, rate_ms, fuel_m3s : ndarray
+        Calibrated airspeed, geometric rate of climb at constant calibrated airspeed, and fuel flow.
+    power_w : ndarray, shape (climbs,)
+        Nominal full-throttle brake power of the reference day [W].
+    """
+
+    points: tuple[str, ...]
+    flights: tuple[str, ...]
+    places: NDArray[np.intp]
+    calibrated_ms: FloatArray = field(repr=False)
+    rate_ms: FloatArray = field(repr=False)
+    fuel_m3s: FloatArray = field(repr=False)
+    power_w: FloatArray = field(repr=False)
 
 
 def _reasons(state: State) -> list[str]:
@@ -132,8 +250,7 @@ def _reasons(state: State) -> list[str]:
         reason = ""
         if abs(flown - wanted[place]) > FARTHEST_MS:
             reason = (
-                f"flown {away:+.1f} kt from the common airspeed; within 3 kt needed until a curve "
-                "of rate against airspeed is fitted"
+                f"flown {away:+.1f} kt from the common airspeed; within 3 kt needed"
             )
         elif not np.isfinite(state.weight_kg[0, place]):
             reason = "no take-off weight and no empty weight"
@@ -208,8 +325,12 @@ def _chain(
     slopes: dict[str, float],
     altitude_m: FloatArray,
     condition_id: str,
-) -> tuple[Chain, Chain]:
-    """Chains of rate of climb and climb gradient."""
+    common: FloatArray,
+) -> tuple[Chain, Chain, FloatArray]:
+    """Chains of rate of climb and climb gradient, and power [W], of the reference day.
+
+    Both are at the calibrated airspeeds `common` [m/s].
+    """
     points = list(state.frame["point"])
     chain = Chain(
         "climb_rate",
@@ -229,7 +350,6 @@ def _chain(
         lambda r: r.temperature_offset_k
     )
     pressure = np.asarray(atmosphere.standard_pressure_pa(altitude_m))
-    common = state.reference(lambda r: r.climb_airspeed_ms)
     reference_true = np.asarray(airspeed.true_airspeed_ms(common, pressure, temperature))
     throttle = full_throttle_reference(
         state,
@@ -240,6 +360,7 @@ def _chain(
         altitude_m,
         temperature,
         hold_speed=False,
+        schedule_airspeed_ms=common[0],
     )
     span = state.airplane(lambda a: a.wing_span_m)
     density, true = state.density_kg_m3, state.true_ms
@@ -261,11 +382,17 @@ def _chain(
     )
     faster = at_common / true
     moved = parasite * faster**2 + heavier / faster**2
+    grown = faster ** efficiency_growth(draws, state.configurations) - 1
+    thrust = efficiency * throttle.test_power_w * grown
     chain.step(
         "common airspeed",
-        chain.values - (moved * at_common - (parasite + heavier) * true) / wanted_weight,
-        "parabolic drag with the assumed efficiency",
-        [said("flown", state.calibrated_ms, "speed", "kt"), said("common", common, "speed", "kt")],
+        chain.values - (moved * at_common - (parasite + heavier) * true - thrust) / wanted_weight,
+        "parabolic drag with the assumed efficiency, which grows with airspeed to the 0.4 (common "
+        "practice)",
+        [
+            said("flown", state.calibrated_ms, "speed", "kt"),
+            said("common", common[0], "speed", "kt"),
+        ],
     )
     gained = efficiency * (throttle.reference_power_w - throttle.test_power_w)
     chain.step(
@@ -309,4 +436,4 @@ def _chain(
     along = np.sqrt(np.maximum(reference_true**2 - chain.values**2, 0))
     gradient.turn_into("climb gradient", "fraction", "%")
     gradient.values = chain.values / along
-    return chain, gradient
+    return chain, gradient, throttle.reference_power_w

@@ -1,123 +1,47 @@
-"""Level runs to one curve of power against airspeed for each configuration.
+"""Level runs to reduced power and airspeed, and to one model for each airplane.
 
-Points are reduced to reference weight and sea-level density; power = A V^3 + B / V is fitted to
-power itself, robustly, with one random offset a flight; speed and fuel at the reference powers are
-read from it.
+Points are reduced to reference weight and sea-level density; `stdday.airplane_model` fits them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import sparse
 
-from stdday import atmosphere, climb, engine, level
-from stdday.errors import InputError
+from stdday import airspeed, atmosphere, blade, climb, level
+from stdday.airplane_model import fit_airplane, with_draws
 from stdday.ledger import Chain, Reduced, close, in_order, in_parts, joined, said
+from stdday.level_fit import Cruise, LevelFit, cruise_at, curve_power_w
 from stdday.reduce_climb import drag_parameters
 from stdday.state import State, make_state
-from stdday.statistics import ClusterFit, cluster_fit
+from stdday.throttle import governed_speed_rps
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
-    from stdday.campaign import Airplane, Campaign, Reference
+    from stdday.campaign import Campaign
     from stdday.uncertainty import Draws
 
-__all__ = ["Cruise", "LevelFit", "cruise_at", "reduce_levels"]
+__all__ = ["Cruise", "LevelFit", "cruise_at", "curve_power_w", "reduce_levels"]
 
 FloatArray = NDArray[np.float64]
 
 #: Largest energy step, as a share of brake power [-]; beyond it a run was not level and steady.
 LARGEST_ENERGY_STEP = 0.05
-#: A reference power, and the equivalent airspeed it gives, may lie this far outside of what was
-#: flown [-].
-RANGE_MARGIN = 0.03
 #: One sigma of fuel flow that a straight line against power leaves, as a share of it [-]: mixture
 #: gets richer near full throttle, at another power on another day. Common practice.
 FUEL_SHAPE_SIGMA = 0.015
 #: One sigma of the change of propulsive efficiency on the way to the reference day, as a share of
-#: the change of power (weight, density) that the reduction makes [-]: the reduction takes it as
-#: the same at both, which no propeller keeps. Common practice.
-EFFICIENCY_CHANGE_SIGMA = 0.05
-#: Airspeed [m/s] and fuel flow [m^3/s] that scale the columns of the fit.
-SPEED_UNIT_MS, FUEL_UNIT_M3S = 50.0, 1e-5
-
-
-#: Runs times draws that are fitted at once [-]: so much of the design is in memory.
-CELLS_AT_ONCE = 100_000
-
-
-@dataclass(frozen=True)
-class LevelFit:
-    """Level speed, power and fuel of one configuration.
-
-    Parameters
-    ----------
-    configuration : str
-        Configuration.
-    rated_power_w : float
-        Rated power, unit of the fit's powers [W].
-    points, flights : tuple of str
-        Points of the fit, and their flights.
-    speed_ms, power_w : ndarray, shape (draws + 1, points); once fitted, shape (1, points)
-        True airspeed and brake power reduced to reference weight and sea-level density.
-    brake_power_w, fuel_m3s : ndarray, shape (draws + 1, points); once fitted, shape (1, points)
-        Brake power and fuel flow as flown (scale errors in the draws).
-    equivalent_ms : ndarray, shape (points,)
-        Equivalent airspeed as flown [m/s].
-    coefficients : ndarray, shape (draws + 1, 4 or 2)
-        Cubic and inverse coefficient of power, intercept and slope of fuel flow, all scaled.
-    fit : ClusterFit or None
-        The fit; None from a single flight.
-    weights : ndarray, shape (points,)
-        Robust weight of each point in the power curve [-].
-    reason : str
-        Why there is no curve; empty where there is one.
-    """
-
-    configuration: str
-    rated_power_w: float
-    points: tuple[str, ...] = ()
-    flights: tuple[str, ...] = ()
-    speed_ms: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
-    power_w: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
-    brake_power_w: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
-    fuel_m3s: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
-    equivalent_ms: FloatArray = field(default_factory=lambda: np.empty(0), repr=False)
-    coefficients: FloatArray = field(default_factory=lambda: np.empty((1, 0)), repr=False)
-    fit: ClusterFit | None = field(default=None, repr=False)
-    weights: FloatArray = field(default_factory=lambda: np.empty(0), repr=False)
-    reason: str = ""
-
-    @property
-    def has_fuel(self) -> bool:
-        """Whether fuel flow was fitted too."""
-        return bool(self.coefficients.shape[1] == 4)
-
-
-@dataclass(frozen=True)
-class Cruise:
-    """Level flight at one reference power; arrays have shape (draws + 1,).
-
-    Parameters
-    ----------
-    values : dict of str to ndarray
-        True airspeed [m/s], fuel flow [m^3/s] and specific range [m/m^3] by metric name.
-    gradients : dict of str to ndarray
-        Derivative of each by the coefficients of the fit, at the nominal fit.
-    status, reason : str
-        ``ok`` or ``not reachable``, and why.
-    """
-
-    values: dict[str, FloatArray]
-    gradients: dict[str, FloatArray]
-    status: str = "ok"
-    reason: str = ""
+#: the change of power (weight, density) that the reduction makes [-]: tip Mach number and cooling
+#: drag do not scale with it. Common practice.
+EFFICIENCY_CHANGE_SIGMA = 0.03
+#: One sigma of the power that blades lose to the drag of their sections, as a share of it [-].
+PROFILE_SIGMA = 0.5
 
 
 def reduce_levels(
@@ -126,7 +50,7 @@ def reduce_levels(
     draws: Draws,
     known: Mapping[str, LevelFit] | None = None,
 ) -> tuple[list[Reduced], dict[str, LevelFit]]:
-    """Reduce level runs and fit each configuration's curve of power against airspeed.
+    """Reduce level runs and fit power against airspeed, airplane by airplane.
 
     Parameters
     ----------
@@ -137,12 +61,14 @@ def reduce_levels(
     draws : Draws
         Draws of the errors that scatter cannot show.
     known : mapping of str to LevelFit, optional
-        Curves of the same runs under other draws, whose nominal fit need not be found again.
+        Curves of the same runs under other draws: their nominal fits are solved again for these
+        draws, and no run is reported again.
 
     Returns
     -------
     reduced : list of Reduced
-        Reduced power and airspeed of every run, with the ledger and the runs set aside.
+        Reduced power and airspeed of every run, with the ledger and the runs set aside; none
+        where fits are known.
     fits : dict of str to LevelFit
         Curve of each configuration.
 
@@ -156,15 +82,22 @@ def reduce_levels(
     flown = {flight.id: flight.configuration for flight in campaign.flights}
     configurations = segments["flight"].map(flown)
     parts: list[list[Reduced]] = []
-    fits = {}
-    for name in campaign.configurations:  # one after the other, so that memory holds one
-        runs: list[LevelFit] = []
-        for part in in_parts(segments[configurations == name]):
-            found, own = _reduced(campaign, part, draws, name)
-            parts.append(found)
-            runs += own
-        if runs:
-            fits[name] = _fit(_together(runs), (known or {}).get(name))
+    fits: dict[str, LevelFit] = {}
+    for airplane in dict.fromkeys(one.airplane for one in campaign.configurations.values()):
+        own = {
+            name: in_parts(segments[configurations == name])
+            for name, one in campaign.configurations.items()
+            if one.airplane == airplane
+        }
+        nominal = {name: known[name] for name in own if name in known} if known else {}
+        if not known:
+            runs = []
+            for name in own:
+                found = [_reduced(campaign, part, draws, name) for part in own[name]]
+                parts += [reduced for reduced, _ in found]
+                runs += _together([one for _, some in found for one in some])
+            nominal = {fit.configuration: fit for fit in fit_airplane(campaign, runs)}
+        fits |= with_draws(nominal, partial(_blocks, campaign, own, nominal, draws), draws.count)
     order = list(segments["point"])
     return [in_order(joined(same), order) for same in zip(*parts, strict=True)], fits
 
@@ -174,7 +107,7 @@ def _reduced(
 ) -> tuple[list[Reduced], list[LevelFit]]:
     """Reduce some level runs of a configuration; those that carry a value, still to be fitted.
 
-    Of the reduced runs only the nominal values are kept: the draws are in what is to be fitted.
+    Only nominal values are kept: all draws of all runs would fill the memory.
     """
     state = make_state(campaign, segments.reset_index(drop=True), draws)
     power, speed, reasons = _indices(state, draws)
@@ -190,7 +123,25 @@ def _reduced(
         if point not in reduced[0].refused and point not in reduced[1].refused
     ]
     runs = [_runs(state, configuration, rows, power.values, speed.values, draws)] if rows else []
-    return [replace(one, values=one.values[:1].copy()) for one in reduced], runs
+    return [replace(one, sums=()) for one in reduced], [_nominal(one) for one in runs]
+
+
+def _blocks(
+    campaign: Campaign,
+    parts: Mapping[str, list[pd.DataFrame]],
+    fits: Mapping[str, LevelFit],
+    draws: Draws,
+    names: Sequence[str],
+) -> Iterator[LevelFit]:
+    """Runs of some fits again, part by part, with their draws."""
+    for name in names:
+        fitted = set(fits[name].points)
+        for part in parts[name]:
+            state = make_state(campaign, part.reset_index(drop=True), draws)
+            power, speed, _ = _indices(state, draws)
+            rows = [place for place, point in enumerate(power.points) if point in fitted]
+            if rows:
+                yield _runs(state, name, rows, power.values, speed.values, draws)
 
 
 def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
@@ -237,6 +188,7 @@ def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
             ["; ".join(lines) for lines in state.notes],
         ],
     )
+    _profile_step(state, draws, power, wanted)
     indicated = np.broadcast_to(state.column("indicated_airspeed_ms"), weight.shape)
     speed = Chain("cruise_true_airspeed", "cruise", points, "airspeed", "speed", "kt", indicated)
     speed.step("calibrated", state.calibrated_ms, "owner's table, or none")
@@ -257,6 +209,98 @@ def _indices(state: State, draws: Draws) -> tuple[Chain, Chain, list[str]]:
         [],
     )
     return power, speed, _reasons(state, energy)
+
+
+def _profile_step(state: State, draws: Draws, power: Chain, wanted_kg: FloatArray) -> None:
+    """Keep what a governed propeller loses to blade drag apart from what scales with the airplane.
+
+    At one lift coefficient a fixed pitch turns in proportion to airspeed, and all of its power
+    scales. A governor keeps the engine speed, and with it the blades' own loss.
+    """
+    flown, reference, notes = _governed_speeds(state, wanted_kg)
+    if not np.isfinite(flown).any():
+        return
+    gear = state.airplane(lambda a: a.gear_ratio)
+    disk = (
+        state.configuration(lambda c: c.propeller.diameter_m),
+        state.configuration(lambda c: c.propeller.blades),
+    )
+    wanted = _reference_true_ms(state, wanted_kg)
+    altitude = state.reference(lambda r: r.cruise_pressure_altitude_m)
+    density = np.asarray(
+        atmosphere.density_kg_m3(
+            atmosphere.standard_pressure_pa(altitude), _reference_temperature_k(state)
+        )
+    )
+    lost = np.asarray(
+        blade.profile_power_w(state.true_ms, flown / gear, state.density_kg_m3, *disk)
+    )
+    kept = np.asarray(blade.profile_power_w(wanted, reference / gear, density, *disk))
+    scaled = level.power_index_w(
+        lost, state.density_kg_m3 / atmosphere.SEA_LEVEL_DENSITY_KG_M3, state.weight_kg, wanted_kg
+    )
+    sea_level = kept * np.sqrt(density / atmosphere.SEA_LEVEL_DENSITY_KG_M3)
+    size = 1 + PROFILE_SIGMA * draws.normal("blade drag", "parameter", state.configurations)
+    change = np.nan_to_num((sea_level - np.asarray(scaled)) * size)
+    power.step(
+        "blade drag at the governed speed",
+        power.values + change,
+        "blade element theory, activity factor 100 a blade, section drag 0.012: common practice",
+        [
+            said("engine speed flown", flown, "angular_speed", "rpm", 0),
+            said("on the reference day", reference, "angular_speed", "rpm", 0),
+            notes,
+        ],
+    )
+
+
+def _governed_speeds(
+    state: State, wanted_kg: FloatArray
+) -> tuple[FloatArray, FloatArray, list[str]]:
+    """Engine speed flown and on the reference day; NaN where no governor holds one."""
+    flown = state.column("engine_speed_rps").copy()
+    reference, notes = flown.copy(), []
+    true = _reference_true_ms(state, wanted_kg)[0]
+    altitude = state.reference(lambda r: r.cruise_pressure_altitude_m)
+    calibrated = np.asarray(
+        airspeed.calibrated_airspeed_ms(
+            true, atmosphere.standard_pressure_pa(altitude), _reference_temperature_k(state)
+        )
+    )
+    for place, name in enumerate(state.configurations):
+        configuration = state.campaign.configurations[name]
+        note = ""
+        if configuration.propeller.control != "constant speed":
+            flown[place] = reference[place] = np.nan
+        elif configuration.rpm_schedule:
+            held = governed_speed_rps(configuration.rpm_schedule, state.calibrated_ms[0, place])
+            there = governed_speed_rps(configuration.rpm_schedule, calibrated[place])
+            reference[place] *= float(there / held)
+        else:
+            note = "no schedule given: the engine speed flown is kept"
+        notes.append(note)
+    return flown, reference, notes
+
+
+def _reference_temperature_k(state: State) -> FloatArray:
+    altitude = state.reference(lambda r: r.cruise_pressure_altitude_m)
+    offset = state.reference(lambda r: r.temperature_offset_k)
+    warm: FloatArray = np.asarray(atmosphere.standard_temperature_k(altitude)) + offset
+    return warm
+
+
+def _reference_true_ms(state: State, wanted_kg: FloatArray) -> FloatArray:
+    """True airspeed on the reference day at the lift coefficient of each run."""
+    altitude = state.reference(lambda r: r.cruise_pressure_altitude_m)
+    density = np.asarray(
+        atmosphere.density_kg_m3(
+            atmosphere.standard_pressure_pa(altitude), _reference_temperature_k(state)
+        )
+    )
+    true: FloatArray = state.true_ms * np.sqrt(
+        state.density_kg_m3 / density * wanted_kg / state.weight_kg
+    )
+    return true
 
 
 def _efficiency_change(state: State, draws: Draws) -> FloatArray:
@@ -318,215 +362,34 @@ def _runs(
         (state.true_ms * np.sqrt(state.density_kg_m3 / atmosphere.SEA_LEVEL_DENSITY_KG_M3))[
             0, rows
         ],
+        (state.column("engine_speed_rps") * speed_ms[0] / state.true_ms[0])[rows],
     )
 
 
-def _together(runs: list[LevelFit]) -> LevelFit:
-    """Put runs of one configuration together that were reduced in parts; `runs` is emptied."""
-    if len(runs) == 1:
-        return runs.pop()
-    names = ("speed_ms", "power_w", "brake_power_w", "fuel_m3s")
-    parts = {name: [getattr(one, name) for one in runs] for name in names}
+def _nominal(runs: LevelFit) -> LevelFit:
+    """Let the draws go."""
+    return replace(
+        runs,
+        speed_ms=runs.speed_ms[:1].copy(),
+        power_w=runs.power_w[:1].copy(),
+        brake_power_w=runs.brake_power_w[:1].copy(),
+        fuel_m3s=runs.fuel_m3s[:1].copy(),
+    )
+
+
+def _together(runs: list[LevelFit]) -> list[LevelFit]:
+    """Put runs of one configuration together that were reduced in parts; none where none are."""
+    if len(runs) < 2:
+        return runs
     whole = replace(
-        _some(runs[0], []),
+        runs[0],
         points=tuple(point for one in runs for point in one.points),
         flights=tuple(flight for one in runs for flight in one.flights),
+        speed_ms=np.concatenate([one.speed_ms for one in runs], axis=1),
+        power_w=np.concatenate([one.power_w for one in runs], axis=1),
+        brake_power_w=np.concatenate([one.brake_power_w for one in runs], axis=1),
+        fuel_m3s=np.concatenate([one.fuel_m3s for one in runs], axis=1),
         equivalent_ms=np.concatenate([one.equivalent_ms for one in runs]),
+        turns_rps=np.concatenate([one.turns_rps for one in runs]),
     )
-    runs.clear()  # and the parts of each array are let go as soon as it is whole
-    speed, power, brake, fuel = (np.concatenate(parts.pop(name), axis=1) for name in names)
-    return replace(whole, speed_ms=speed, power_w=power, brake_power_w=brake, fuel_m3s=fuel)
-
-
-def _fit(runs: LevelFit, known: LevelFit | None) -> LevelFit:
-    """Fit power and fuel flow to runs, with a reason in place of a curve where they carry none.
-
-    `known` is a curve of the same runs under other draws, whose nominal fit is the same. Of the
-    runs only the nominal values are kept: their draws are in the coefficients.
-    """
-    nominal = _some(runs, [0])
-    if len(runs.points) < 3:
-        count = len(runs.points)
-        return replace(nominal, reason=f"{count} level runs; 3 at different powers are needed")
-    try:
-        fit, coefficients = _fitted(runs, known if known and known.points == runs.points else None)
-    except InputError as error:
-        return replace(nominal, reason=f"no curve through these runs: {error}")
-    weights = fit.weights[: len(runs.points)]
-    return replace(nominal, coefficients=coefficients, fit=fit, weights=weights)
-
-
-def _design(found: LevelFit) -> tuple[FloatArray, FloatArray, list[str], list[str]]:
-    """Scaled design (draws + 1, rows, columns), response (draws + 1, rows), flights and strata."""
-    ratio = found.speed_ms / SPEED_UNIT_MS
-    power = found.power_w / found.rated_power_w
-    curve = np.stack([ratio**3, 1 / ratio], axis=-1)
-    guess = np.linalg.lstsq(curve[0], power[0], rcond=None)[0]
-    expected = curve[0] @ guess
-    curve, power = curve / expected[:, None], power / expected
-    fuel = np.isfinite(found.fuel_m3s[0])
-    if fuel.sum() < 3:
-        return curve, power, list(found.flights), ["speed"] * len(found.flights)
-    brake = found.brake_power_w[:, fuel] / found.rated_power_w
-    flow = found.fuel_m3s[:, fuel] / FUEL_UNIT_M3S
-    line = np.stack([np.ones_like(brake), brake], axis=-1)
-    guess = np.linalg.lstsq(line[0], flow[0], rcond=None)[0]
-    expected = line[0] @ guess
-    line, flow = line / expected[:, None], flow / expected
-    count, more = curve.shape[1], line.shape[1]
-    design = np.zeros((len(curve), count + more, 4))
-    design[:, :count, :2], design[:, count:, 2:] = curve, line
-    flights = list(found.flights) + [
-        flight for flight, known in zip(found.flights, fuel, strict=True) if known
-    ]
-    return (
-        design,
-        np.concatenate([power, flow], axis=1),
-        flights,
-        ["speed"] * count + ["fuel"] * more,
-    )
-
-
-def _fitted(runs: LevelFit, known: LevelFit | None) -> tuple[ClusterFit, FloatArray]:
-    """Nominal fit, and coefficients (draws + 1, columns) with its weights."""
-    design, response, flights, strata = _design(_some(runs, [0]))
-    fit = (known.fit if known else None) or cluster_fit(design[0], response[0], flights, strata)
-    whitening = sparse.csr_array(fit.whitening)  # nothing outside of each flight's block
-    count, rows = len(runs.speed_ms), len(response[0])
-    parts = np.array_split(np.arange(count), -(-count * rows // CELLS_AT_ONCE))
-    coefficients = np.concatenate(
-        [_solved(whitening, *_design(_some(runs, [0, *part]))[:2])[1:] for part in parts]
-    )
-    if coefficients[0, 0] <= 0 or coefficients[0, 1] <= 0:
-        raise InputError("the fitted drag is not positive (fly a wider range of powers)")
-    return fit, coefficients
-
-
-def _some(found: LevelFit, draws: list[int]) -> LevelFit:
-    """Keep some of the draws."""
-    return replace(
-        found,
-        speed_ms=found.speed_ms[draws],
-        power_w=found.power_w[draws],
-        brake_power_w=found.brake_power_w[draws],
-        fuel_m3s=found.fuel_m3s[draws],
-    )
-
-
-def _solved(
-    whitening: sparse.csr_array, design: FloatArray, response: FloatArray
-) -> FloatArray:
-    """Coefficients (draws, columns) of weighted least squares, draw by draw."""
-    draws, rows, columns = design.shape
-    flat = whitening @ design.transpose(1, 0, 2).reshape(rows, draws * columns)
-    x = np.ascontiguousarray(flat.reshape(rows, draws, columns).transpose(1, 2, 0))
-    y = np.ascontiguousarray((whitening @ response.T).T)[..., None]
-    solved: FloatArray = np.linalg.solve(x @ x.transpose(0, 2, 1), x @ y)[..., 0]
-    return solved
-
-
-def cruise_at(found: LevelFit, airplane: Airplane, reference: Reference, fraction: float) -> Cruise:
-    """Level flight of a configuration at a share of rated power, on the reference day.
-
-    Parameters
-    ----------
-    found : LevelFit
-        The configuration's curve.
-    airplane : Airplane
-        Its airplane.
-    reference : Reference
-        Reference conditions.
-    fraction : float
-        Share of rated power [-].
-
-    Returns
-    -------
-    Cruise
-        ``not reachable`` where the power is outside of what the throttle gives or was flown.
-    """
-    altitude = reference.cruise_pressure_altitude_m
-    temperature = float(atmosphere.standard_temperature_k(altitude)) + (
-        reference.temperature_offset_k
-    )
-    pressure = atmosphere.standard_pressure_pa(altitude)
-    ratio = float(atmosphere.density_kg_m3(pressure, temperature)) / (
-        atmosphere.SEA_LEVEL_DENSITY_KG_M3
-    )
-    index = fraction * found.rated_power_w * np.sqrt(ratio)
-    values = _at(found.coefficients, found, index, fraction, ratio)
-    most = float(engine.full_throttle_ratio(pressure, temperature))
-    if airplane.induction == "turbocharged":
-        most = 1.0
-    reason = _not_reachable(found, fraction, most, float(values["cruise_true_airspeed"][0]), ratio)
-    if reason:
-        return Cruise({}, {}, "not reachable", reason)
-    step = 1e-5 * np.abs(found.coefficients[0])
-    gradients: dict[str, list[float]] = {name: [] for name in values}
-    for column, size in enumerate(step):
-        shifted = np.repeat(found.coefficients[:1], 2, axis=0)
-        shifted[:, column] += np.array([size, -size])
-        for name, pair in _at(shifted, found, index, fraction, ratio).items():
-            gradients[name].append(float(pair[0] - pair[1]) / (2 * size))
-    return Cruise(values, {name: np.array(slopes) for name, slopes in gradients.items()})
-
-
-def _not_reachable(
-    found: LevelFit, fraction: float, most: float, true_ms: float, ratio: float
-) -> str:
-    """Why a share of rated power cannot be answered for; empty where it can."""
-    flown = found.brake_power_w[0] / found.rated_power_w
-    low, high = flown.min(), flown.max()
-    slow, fast = found.equivalent_ms.min(), found.equivalent_ms.max()
-    equivalent = true_ms * np.sqrt(ratio)
-    if fraction > most:
-        return f"full throttle gives {100 * most:.0f} % of rated power at that altitude"
-    if not low * (1 - RANGE_MARGIN) <= fraction <= high * (1 + RANGE_MARGIN):
-        return f"flown from {100 * low:.0f} to {100 * high:.0f} % of rated power"
-    if not slow * (1 - RANGE_MARGIN) <= equivalent <= fast * (1 + RANGE_MARGIN):
-        ends = [value * 3600 / 1852 for value in (equivalent, slow, fast)]
-        return (
-            f"at the reference weight it lies at {ends[0]:.0f} kt equivalent airspeed; flown from "
-            f"{ends[1]:.0f} to {ends[2]:.0f} kt"
-        )
-    return ""
-
-
-def _at(
-    coefficients: FloatArray, found: LevelFit, index_w: float, fraction: float, ratio: float
-) -> dict[str, FloatArray]:
-    """Metrics at one reduced power, one value for each row of coefficients."""
-    cubic = coefficients[:, 0] * found.rated_power_w / SPEED_UNIT_MS**3
-    inverse = coefficients[:, 1] * found.rated_power_w * SPEED_UNIT_MS
-    physical = (cubic > 0) & (inverse > 1)
-    true = np.asarray(
-        level.airspeed_for_power_ms(
-            index_w, np.where(physical, cubic, np.nan), np.where(physical, inverse, np.nan)
-        )
-    ) / np.sqrt(ratio)
-    values = {"cruise_true_airspeed": true}
-    if found.has_fuel:
-        flow = FUEL_UNIT_M3S * (coefficients[:, 2] + coefficients[:, 3] * fraction)
-        values["fuel_flow"] = flow
-        values["specific_range"] = true / flow
-    return values
-
-
-def curve_power_w(found: LevelFit, speed_ms: FloatArray) -> FloatArray:
-    """Fitted power at reduced airspeeds.
-
-    Parameters
-    ----------
-    found : LevelFit
-        A configuration's fit.
-    speed_ms : ndarray, any shape
-        Reduced airspeed [m/s].
-
-    Returns
-    -------
-    ndarray
-        Reduced power [W].
-    """
-    ratio = speed_ms / SPEED_UNIT_MS
-    cubic, inverse = found.coefficients[0, :2]
-    result: FloatArray = found.rated_power_w * (cubic * ratio**3 + inverse / ratio)
-    return result
+    return [whole]

@@ -6,7 +6,7 @@ reader's screen, and prints sharp on any paper. The same results give the same b
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -16,22 +16,36 @@ import pandas as pd
 import plotly.graph_objects as go
 from markupsafe import Markup
 
-from stdday import captions, extract, plots, plots_flights, tables, tables_corrections, words
+from stdday import (
+    captions,
+    extract,
+    plots,
+    plots_airplane,
+    plots_calibration,
+    plots_flights,
+    tables,
+    tables_airplane,
+    tables_calibration,
+    tables_corrections,
+    tables_takeoff,
+    words,
+)
 from stdday.display import condition_words
 from stdday.layout import Table, as_html
 from stdday.metrics import METRICS
 from stdday.picture import COLOURS
 from stdday.picture_svg import svg
 from stdday.results import Results
+from stdday.results_calibration import NO_CURVE
 from stdday.workers import Workers
 
-__all__ = ["begin_drawing", "report_html"]
+__all__ = ["begin_drawing", "report_html", "report_pieces"]
 
 #: Pictures of some flights each, still without numbers, by their place.
 Drawings = Iterator[tuple[int, list[dict[str, Any]]]]
 
 #: Flights whose pictures are drawn in one task [-].
-FLIGHTS_AT_ONCE = 50
+FLIGHTS_AT_ONCE = 25
 #: Stands for the name of a picture's title until it has a number.
 _UNNUMBERED = "figure-unnumbered-title"
 
@@ -40,6 +54,7 @@ _CONTENTS = (
     ("answer", "Answer"),
     ("pictures", "Pictures"),
     ("values", "Values"),
+    ("airspeed", "Airspeed calibration"),
     ("balance", "Conditions flown"),
     ("corrections", "Corrections"),
     ("left-out", "What was left out, and why"),
@@ -97,8 +112,11 @@ _CAUTIONS = (
     "Numbers hold for the reference conditions named and for the airplane, pilots, surface and "
     "technique flown. On another day, at another weight or on grass they are other numbers. Add "
     "the margins that your rules and your judgement ask for.",
-    "The ground roll ends at lift-off. It is not the distance to clear an obstacle, nor the runway "
-    "length needed.",
+    "The ground roll ends at lift-off, and the distance to 50 ft over an obstacle of that height. "
+    "Neither is the runway length needed: they are averages of rehearsed take-offs, without wind "
+    "and without any allowance.",
+    "Landing distances are as these pilots touched down and braked, on average: neither a shortest "
+    "landing nor a runway length needed.",
     "An interval holds the errors that were thought of. A wrong weight, a wrong column or a fault "
     "common to all flights can lie outside of it.",
 )
@@ -117,16 +135,13 @@ def _template() -> jinja2.Template:
     return environment.get_template("report.html")
 
 
-def report_html(results: Results, drawings: Drawings | None = None) -> str:
+def report_html(results: Results) -> str:
     """Make the report.
 
     Parameters
     ----------
     results : Results
-        Results of a campaign; ``meta["invented"]`` adds the banner of an invented example, and
-        ``meta["provenance"]`` gives the fingerprints.
-    drawings : iterator, optional
-        Pictures of its flights, where `begin_drawing` has begun them.
+        As for `report_pieces`.
 
     Returns
     -------
@@ -139,6 +154,31 @@ def report_html(results: Results, drawings: Drawings | None = None) -> str:
     >>> page = report_html(made())
     >>> page.splitlines()[0], "http://www.w3.org/2000/svg" in page, "<script" in page
     ('<!doctype html>', True, False)
+    """
+    return "".join(report_pieces(results))
+
+
+def report_pieces(results: Results, drawings: Drawings | None = None) -> Iterator[str]:
+    """Make the report piece by piece, so that the tables and pictures of one flight are in memory.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign; ``meta["invented"]`` adds the banner of an invented example, and
+        ``meta["provenance"]`` gives the fingerprints.
+    drawings : iterator, optional
+        Pictures of its flights, where `begin_drawing` has begun them.
+
+    Yields
+    ------
+    str
+        One HTML page, from its beginning to its end.
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> "".join(report_pieces(made())) == report_html(made())
+    True
     """
     numbering = _Numbering()
     found = words.answers(results)
@@ -163,6 +203,12 @@ def report_html(results: Results, drawings: Drawings | None = None) -> str:
         "values_table": _html(tables.values(results)),
         "configurations_table": _html(tables.configurations(results)),
         "effects_table": _html(tables.effects(results)) if differ else "",
+        "margins_table": _takeoff(results, "takeoff_margins", tables_takeoff.margins),
+        "margins_words": tables_takeoff.margin_words(results),
+        "cross_check_table": _takeoff(results, "takeoff_cross_check", tables_takeoff.cross_check),
+        "cross_check_words": tables_takeoff.cross_check_words(results),
+        "airspeed": _airspeed(results, numbering),
+        "agreement": tables_airplane.agreement_words(results),
         "balances": _balances(results),
         "corrections": _corrections(results, numbering),
         "left_out_table": _html(tables.left_out(results)),
@@ -170,16 +216,22 @@ def report_html(results: Results, drawings: Drawings | None = None) -> str:
         "uncertainties_table": _html(tables.uncertainties(results)),
         "flights_table": _html(_without_people(tables.flights(results))),
         "rows_table": _html(tables.rows_accounted(results)),
+        "legend": extract.LEGEND,
         "flight_pictures": _flight_pictures(results, numbering, drawings),
         "cautions": [*_CAUTIONS, *_calibration(results)],
         "fingerprints_table": _html(tables.fingerprints(results)),
         "versions": _versions(results),
     }
-    return _template().render(context)
+    return _template().generate(context)
 
 
 def _html(table: pd.DataFrame, caption: str = "") -> Markup:
     return Markup(as_html(table, caption, styled=False))
+
+
+def _takeoff(results: Results, name: str, make: Callable[[Results], Table]) -> Markup:
+    """Table of take-offs; nothing where the campaign gives none."""
+    return _html(make(results)) if len(results.table(name)) else Markup("")
 
 
 class _Numbering:
@@ -226,17 +278,39 @@ def _dates(results: Results) -> str:
     return f"; flown from {dates[0]} to {dates[-1]}" if dates else ""
 
 
-def _pictures(results: Results, numbering: _Numbering) -> list[dict[str, Any]]:
+def _pictures(results: Results, numbering: _Numbering) -> Iterator[dict[str, Any]]:
     made = set(results.values["metric"]) if len(results.values) else set()
     wanted = (
         (len(results.effects) > 0, "Differences", plots.differences),
         ("takeoff_ground_roll" in made, "Take-offs", plots.takeoffs),
+        (len(results.where("corrections", metric="landing_ground_roll")) > 0, "Landings",
+         plots.landings),
         ("climb_rate" in made, "Climbs", plots.climbs),
+        (len(results.table("climb_curve")) > 0, "Rate of climb against airspeed",
+         plots_airplane.climb_curve),
         (len(results.curve_points) > 0, "Level flight", plots.level_curve),
         (len(results.curve_points) > 0, "Fuel flow", plots.fuel_curve),
         ("cruise_true_airspeed" in made, "Cruise", plots.cruise),
+        (len(results.table("efficiency_ratio")) > 0, "Ratio of installed efficiencies",
+         plots_airplane.efficiency_ratio),
     )
-    return [numbering.drawing(title, draw(results)) for there, title, draw in wanted if there]
+    return (numbering.drawing(title, draw(results)) for there, title, draw in wanted if there)
+
+
+def _airspeed(results: Results, numbering: _Numbering) -> Iterator[dict[str, Any]]:
+    """The one part on the airspeed calibration, numbered when its turn comes."""
+    there = len(tables_calibration.curves_of(results)) > 0
+    refused = tables_calibration.refused(results)
+    yield {
+        "how": tables_calibration.how_calibrated(results),
+        "words": [str(text) for one in results.meta.get("calibration_words", ())
+                  for text in one["words"]],
+        "drawing": numbering.drawing("Airspeed correction", plots_calibration.curve(results))
+        if there else None,
+        "table": _html(tables_calibration.handbook(results)) if there else "",
+        "patterns": _html(tables_calibration.patterns(results)) if there else "",
+        "refused": _html(refused) if len(refused) else "",
+    }  # fmt: skip
 
 
 def _balances(results: Results) -> list[dict[str, Any]]:
@@ -262,51 +336,43 @@ def _balances(results: Results) -> list[dict[str, Any]]:
 # ---- corrections ---------------------------------------------------------------------------------
 
 
-def _corrections(results: Results, numbering: _Numbering) -> list[dict[str, Any]]:
-    found = []
+def _corrections(results: Results, numbering: _Numbering) -> Iterator[dict[str, Any]]:
     for metric in dict.fromkeys(results.corrections["metric"]):
-        own = results.corrections[results.corrections["metric"] == metric]
+        own = results.where("corrections", metric=metric)
         first = str(own["point"].iloc[0])
         title = "Level runs" if metric == "cruise_true_airspeed" else METRICS[metric].title
         several = len(set(own["step"])) > 1
         example = plots.ledger_steps(results, first, metric) if several else None
-        found.append(
-            {
-                "title": title,
-                "table": _html(tables.ledger_mean(results, metric)),
-                "drawing": numbering.drawing(f"Steps of one point, {first}", example)
-                if example is not None
-                else None,
-                "flights": _by_flight(results, metric, own),
-                "sources": _html(_sources(own)),
-            }
-        )
-    return found
+        yield {
+            "title": title,
+            "table": _html(tables.ledger_mean(results, metric)),
+            "drawing": numbering.drawing(f"Steps of one point, {first}", example)
+            if example is not None
+            else None,
+            "flights": _by_flight(results, metric, own),
+            "sources": _html(_sources(own)),
+        }
 
 
-def _by_flight(results: Results, metric: str, own: pd.DataFrame) -> list[dict[str, Any]]:
+def _by_flight(results: Results, metric: str, own: pd.DataFrame) -> Iterator[dict[str, Any]]:
     known = extract.points_of(results)
-    by_flight: dict[str, list[tuple[str, str]]] = {}
-    for point, condition_id in dict.fromkeys(zip(own["point"], own["condition_id"], strict=True)):
+    by_flight: dict[str, list[int]] = {}
+    for place, point in enumerate(own["point"]):
         if point in known:
-            by_flight.setdefault(known[point][0], []).append((point, condition_id))
+            by_flight.setdefault(known[point][0], []).append(place)
     conditions = dict(extract.conditions_of(results, metric))
     several = len(set(own["condition_id"])) > 1
-    ledgers = tables_corrections.ledgers(results, metric)
-    found = []
-    for flight, chains in by_flight.items():
+    for flight, places in by_flight.items():
         parts = []
-        for point, condition_id in chains:
+        chains = tables_corrections.ledgers(results, own.iloc[places])
+        for (point, condition_id), columns in chains.items():
             condition = conditions.get(condition_id, "")
             told = condition_words(results.meta, condition_id, condition)
             name = f"{point}, {told}" if several and told else point
-            columns = ledgers[point, condition_id].items()
-            rows = {column: cells for column, cells in columns if column != "Source"}
+            rows = {column: cells for column, cells in columns.items() if column != "Source"}
             parts.append(as_html(rows, name, styled=False))
         count = words.count(len({point for point, _ in chains}), "point")
-        table = Markup("\n".join(parts))
-        found.append({"name": flight, "count": count, "table": table})
-    return found
+        yield {"name": flight, "count": count, "table": Markup("\n".join(parts))}
 
 
 def _sources(own: pd.DataFrame) -> Table:
@@ -339,27 +405,33 @@ def begin_drawing(results: Results, workers: Workers) -> Drawings:
     """
     known = list(dict.fromkeys(results.traces["flight"])) if len(results.traces) else []
     starts = range(0, len(known), FLIGHTS_AT_ONCE)
-    some = [known[start : start + FLIGHTS_AT_ONCE] for start in starts]
-    return workers.each(_drawn, [(_only(results, flights), flights) for flights in some])
+    some = (known[start : start + FLIGHTS_AT_ONCE] for start in starts)
+    return workers.each(_drawn, ((_only(results, flights), flights) for flights in some))
 
 
 def _flight_pictures(
     results: Results, numbering: _Numbering, drawings: Drawings | None
-) -> list[dict[str, Any]]:
+) -> Iterator[dict[str, Any]]:
     """Number the pictures of all flights, now that those before them are."""
-    done = dict(begin_drawing(results, Workers()) if drawings is None else drawings)
-    return [numbering.number(drawing) for place in sorted(done) for drawing in done[place]]
+    waiting: dict[int, list[dict[str, Any]]] = {}
+    following = 0
+    for place, drawn in begin_drawing(results, Workers()) if drawings is None else drawings:
+        waiting[place] = drawn
+        while following in waiting:
+            yield from map(numbering.number, waiting.pop(following))
+            following += 1
 
 
 def _only(results: Results, flights: list[str]) -> Results:
     """What the pictures of some flights need of the results."""
-    nothing = {name: pd.DataFrame() for name in Results.table_names()}
+    nothing = {name: pd.DataFrame() for name in Results.core_names()}
     own = {
         name: table[table["flight"].isin(flights)]
         for name, table in (("traces", results.traces), ("points", results.points))
         if len(table)
     }
-    return Results(meta=results.meta, **nothing | own | {"flights": results.flights})
+    frames: dict[str, Any] = nothing | own | {"flights": results.flights}
+    return Results(meta=results.meta, **frames)
 
 
 def _drawn(task: tuple[Results, list[str]]) -> list[dict[str, Any]]:
@@ -371,7 +443,7 @@ def _drawn(task: tuple[Results, list[str]]) -> list[dict[str, Any]]:
 def _calibration(results: Results) -> list[str]:
     lines = []
     for airplane, kind in results.meta.get("calibration", {}).items():
-        if kind == "none":
+        if kind in ("none", NO_CURVE):
             lines.append(
                 f"The airspeed of airplane {airplane} was not calibrated; what that costs is in "
                 "the intervals."

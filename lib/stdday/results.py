@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
-from datetime import UTC, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from stdday import units
 from stdday.ledger import LEDGER_COLUMNS
 from stdday.metrics import METRICS
-from stdday.points import Points, join_points
+from stdday.points import Points
 from stdday.reduce_level import curve_power_w
+from stdday.results_points import points_table, utc
 
 if TYPE_CHECKING:
     from stdday.campaign import Campaign
@@ -75,21 +76,6 @@ EFFECT_COLUMNS = (
     "method",
 )
 
-#: State means of ``points.csv``: column of the segments, dimension, unit, decimals.
-POINT_STATES = (
-    ("indicated_airspeed_ms", "indicated_airspeed", "speed", "kt", 1),
-    ("ground_speed_ms", "ground_speed", "speed", "kt", 1),
-    ("pressure_altitude_m", "pressure_altitude", "length", "ft", 0),
-    ("outside_air_temperature_k", "outside_air_temperature", "temperature", "degC", 1),
-    ("power_w", "power", "power", "kW", 2),
-    ("engine_speed_rps", "engine_speed", "angular_speed", "rpm", 0),
-    ("fuel_flow_m3s", "fuel_flow", "volume_flow", "L/h", 2),
-    ("pressure_altitude_rate_ms", "rate_of_pressure_altitude", "vertical_speed", "ft/min", 0),
-    ("ground_roll_m", "ground_roll", "length", "m", 1),
-    ("time_to_liftoff_s", "time_to_liftoff", "time", "s", 2),
-    ("liftoff_ground_speed_ms", "liftoff_ground_speed", "speed", "kt", 1),
-)
-
 #: Channels of ``traces.csv``: channel, dimension, unit.
 TRACES = (
     ("pressure_altitude", "length", "ft"),
@@ -125,6 +111,9 @@ class Results:
         What absent entries of the campaign cost.
     uncertainties : DataFrame
         Declared and default uncertainties.
+    tables : dict of str to DataFrame
+        Further tables by name, such as ``budget`` and ``calibration_legs``; those that a campaign
+        gives nothing for are absent.
     """
 
     meta: dict[str, Any]
@@ -141,6 +130,17 @@ class Results:
     traces: pd.DataFrame
     costs: pd.DataFrame
     uncertainties: pd.DataFrame
+    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
+
+    @property
+    def weighed(self) -> pd.DataFrame:
+        """Differences at equal weight: what the change does."""
+        return self.where("effects", load_basis="equal weight")
+
+    @property
+    def loaded(self) -> pd.DataFrame:
+        """Differences at equal load: what an owner gets, the change's own mass included."""
+        return self.where("effects", load_basis="equal load")
 
     @cached_property
     def _places(self) -> dict[tuple[str, ...], dict[Any, Any]]:
@@ -162,7 +162,7 @@ class Results:
         DataFrame
             In the order of the table; empty where there are none.
         """
-        frame: pd.DataFrame = getattr(self, table)
+        frame = self.table(table)
         if not len(frame):
             return frame
         places = self._places.get((table, *equal))
@@ -172,10 +172,32 @@ class Results:
         wanted = tuple(equal.values())
         return frame.iloc[places.get(wanted if len(wanted) > 1 else wanted[0], [])]
 
+    def table(self, name: str) -> pd.DataFrame:
+        """One table by its name; empty, without columns, where the campaign gives nothing for it.
+
+        Parameters
+        ----------
+        name : str
+            Name of a table, of either sort.
+
+        Returns
+        -------
+        DataFrame
+        """
+        if name in self.core_names():
+            frame: pd.DataFrame = getattr(self, name)
+            return frame
+        return self.tables.get(name, pd.DataFrame())
+
+    def all_tables(self) -> dict[str, pd.DataFrame]:
+        """Every table by its name, in a fixed order."""
+        core = {name: self.table(name) for name in self.core_names()}
+        return core | {name: self.tables[name] for name in sorted(self.tables)}
+
     @classmethod
-    def table_names(cls) -> tuple[str, ...]:
-        """Names of the tables."""
-        return tuple(item.name for item in fields(cls) if item.name != "meta")
+    def core_names(cls) -> tuple[str, ...]:
+        """Names of the tables that every campaign has."""
+        return tuple(item.name for item in fields(cls) if item.name not in ("meta", "tables"))
 
 
 def in_unit(metric: str, value: float) -> float:
@@ -245,7 +267,8 @@ def _significant(value: float) -> float:
     return float(f"{value:.3g}") if np.isfinite(value) else value
 
 
-def _effect_row(effect: Effect) -> dict[str, Any]:
+def effect_row(effect: Effect) -> dict[str, Any]:
+    """Row of ``effects.csv`` for one difference."""
     a, b, metric = _edges(effect.a), _edges(effect.b), effect.b.metric
     row: dict[str, Any] = {
         "metric": metric,
@@ -285,57 +308,11 @@ def _effect_row(effect: Effect) -> dict[str, Any]:
         "points_a": len(effect.a.points),
         "points_b": len(effect.b.points),
         "matters": float("nan") if matters is None else difference_in_unit(metric, matters),
-        "load_basis": "equal weight",
+        "load_basis": effect.load_basis,
         "verdict": effect.verdict,
         "reason": effect.reason,
         "method": effect.b.method or effect.a.method,
     }
-
-
-def utc(seconds: float) -> str:
-    """ISO text of a UTC time, to the second."""
-    return datetime.fromtimestamp(round(seconds), UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def _points_table(
-    surveys: Iterable[Survey], refusals: pd.DataFrame, carried: set[str]
-) -> pd.DataFrame:
-    found = join_points(survey.points for survey in surveys)
-    why: dict[str, dict[str, None]] = {}
-    for point, reason in zip(refusals["point"], refusals["reason"], strict=True):
-        why.setdefault(point, {})[reason] = None
-    states = _states(found)
-    rows = []
-    for place, point in enumerate(found.table.to_dict("records")):
-        used, reason = bool(point["used"]), str(point["reason"])
-        if used and point["point"] not in carried:
-            used = False
-            reason = "; ".join(why.get(point["point"], ())) or "carries no metric"
-        row = {
-            "point": point["point"],
-            "flight": point["flight"],
-            "configuration": point["configuration"],
-            "block": point["block"],
-            "kind": point["kind"],
-            "start_utc": utc(point["start_s"]),
-            "end_utc": utc(point["end_s"]),
-            "used": used,
-            "reason": reason,
-            "quality": point["quality"],
-        }
-        rows.append(row | {title: values[place] for title, values in states.items()})
-    return pd.DataFrame(rows)
-
-
-def _states(found: Points) -> dict[str, list[float]]:
-    """State means of each point, in its order, rounded; NaN where a point has none."""
-    means = found.segments.groupby("point").mean(numeric_only=True)
-    states = {}
-    for column, title, dimension, unit, decimals in POINT_STATES:
-        values = means[column].reindex(found.table["point"]).to_numpy()
-        printed = units.from_si(values, unit, dimension)
-        states[f"{title} [{unit}]"] = [round(float(value), decimals + 1) for value in printed]
-    return states
 
 
 def _refusals(analysis: Analysis) -> pd.DataFrame:
@@ -349,15 +326,15 @@ def _refusals(analysis: Analysis) -> pd.DataFrame:
 
 
 def _corrections(analysis: Analysis) -> pd.DataFrame:
-    rows = [row for item in analysis.reduced for row in item.ledger]
-    table = pd.DataFrame(rows, columns=list(LEDGER_COLUMNS))
+    parts = [item.ledger for item in analysis.reduced if len(item.ledger)]
+    table = pd.concat([pd.DataFrame(columns=list(LEDGER_COLUMNS)), *parts], ignore_index=True)
     for column in ("before", "after", "change"):
         table[column] = table[column].astype(float).round(4) + 0.0
     return table
 
 
 def _flights(
-    campaign: Campaign, surveys: Mapping[str, Survey], points: pd.DataFrame
+    campaign: Campaign, surveys: Mapping[str, Survey], found: Points, points: pd.DataFrame
 ) -> pd.DataFrame:
     counts = points.groupby("flight")["used"].agg(["size", "sum"]) if len(points) else None
     known = counts.to_dict("index") if counts is not None else {}
@@ -375,7 +352,7 @@ def _flights(
                 **_rows(survey),
                 "points_found": int(own["size"]),
                 "points_used": int(own["sum"]),
-                "findings": " | ".join(_findings(survey)),
+                "findings": " | ".join(_findings(survey, flight.id, found)),
                 "note": flight.crew_note or "",
             }
         )
@@ -394,13 +371,14 @@ def _rows(survey: Survey | None) -> dict[str, Any]:
     }
 
 
-def _findings(survey: Survey | None) -> list[str]:
+def _findings(survey: Survey | None, flight: str, found: Points) -> list[str]:
     """What a person should know of a flight: its findings, and decisions without a point."""
     if survey is None:
         return []
     orphans = (
         f"decisions.csv line {decision.row}: belongs to no test point, kept without effect"
-        for decision in survey.points.orphans
+        for decision in found.orphans
+        if decision.flight == flight
     )
     return [*map(str, survey.findings), *orphans]
 
@@ -414,15 +392,20 @@ def _traces(surveys: Mapping[str, Survey]) -> pd.DataFrame:
     counts = [len(time_s) for time_s in times]
     minutes = [np.round((time_s - time_s[:1]) / 60, 2) for time_s in times]
     table: dict[str, Any] = {
-        "flight": np.repeat([survey.flight for survey in every], counts).astype(object),
+        "flight": _repeated([survey.flight for survey in every], counts),
         "minutes": np.concatenate(minutes),
     }
     for channel, dimension, unit in TRACES:
         values = np.concatenate([survey.trace[channel] for survey in every])
         table[f"{channel} [{unit}]"] = np.round(units.from_si(values, unit, dimension), 0)
     starts = [utc(time_s[0]) if len(time_s) else "" for time_s in times]
-    table["start_utc"] = np.repeat(starts, counts).astype(object)
+    table["start_utc"] = _repeated(starts, counts)
     return pd.DataFrame(table)
+
+
+def _repeated(texts: Sequence[str], counts: Sequence[int]) -> NDArray[np.object_]:
+    """Each text so many times, all of them one object."""
+    return np.repeat(np.array(texts, dtype=object), counts)
 
 
 def _flight_values(analysis: Analysis) -> pd.DataFrame:
@@ -483,6 +466,7 @@ def make_results(
     campaign: Campaign,
     meta: dict[str, Any],
     surveys: Mapping[str, Survey],
+    found: Points,
     analysis: Analysis,
     effects: Sequence[Effect],
     balance: pd.DataFrame,
@@ -499,6 +483,8 @@ def make_results(
         Plain facts about the run that are no table.
     surveys : mapping of str to Survey
         What was found in the recording of each flight.
+    found : Points
+        Test points of all flights.
     analysis : Analysis
         Corrected points and values.
     effects : sequence of Effect
@@ -511,8 +497,7 @@ def make_results(
     Results
     """
     refusals = _refusals(analysis)
-    carried = {point for item in analysis.reduced for point in item.points}
-    points = _points_table(surveys.values(), refusals, carried)
+    points = points_table(found, refusals, analysis)
     dropped = points.loc[~points["used"], ["point", "reason"]] if len(points) else pd.DataFrame()
     kept_refusals = refusals[~refusals["point"].isin(dropped["point"])] if len(points) else refusals
     left_out = pd.concat(
@@ -524,10 +509,10 @@ def make_results(
         values=pd.DataFrame(
             [_value_row(o) for o in analysis.outcomes], columns=list(VALUE_COLUMNS)
         ),
-        effects=pd.DataFrame([_effect_row(e) for e in effects], columns=list(EFFECT_COLUMNS)),
+        effects=pd.DataFrame([effect_row(e) for e in effects], columns=list(EFFECT_COLUMNS)),
         points=points,
         corrections=_corrections(analysis),
-        flights=_flights(campaign, surveys, points),
+        flights=_flights(campaign, surveys, found, points),
         left_out=left_out[["point", "metric", "condition_id", "reason"]],
         flight_values=_flight_values(analysis),
         curve_points=curve_points,

@@ -9,7 +9,10 @@ import numpy as np
 
 from stdday.bands import BANDS, Bands
 from stdday.candidates import Candidate
+from stdday.find_accelerations import acceleration_windows
 from stdday.find_climbs import climb_windows
+from stdday.landing_state import LANDING_COLUMNS, landing_state
+from stdday.leg_state import LEG_COLUMNS, leg_bounds, leg_state
 from stdday.signals import Trace, integrate
 from stdday.takeoff_state import TAKEOFF_COLUMNS, engine_line, takeoff_state
 
@@ -60,7 +63,9 @@ SEGMENT_COLUMNS = (
     *_SCATTERS,
     "engine_speed_sd_rps",
     "samples",
+    *LEG_COLUMNS,
     *TAKEOFF_COLUMNS,
+    *(column for column in LANDING_COLUMNS if column not in TAKEOFF_COLUMNS),
 )
 
 
@@ -114,7 +119,8 @@ def segments_of(
     Returns
     -------
     list of dict
-        A take-off or a level run has one row; a climb one for each reference altitude it passes.
+        A take-off, a landing or a level run has one row; a climb one for each reference altitude
+        it passes; an airspeed calibration one for each leg.
     """
     if candidate.kind == "climb":
         altitudes = inputs.reference_altitudes_m
@@ -124,13 +130,25 @@ def segments_of(
                 trace, candidate.start_s, candidate.end_s, altitudes, bands
             )
         ]
+    elif candidate.kind == "airspeed calibration":
+        parts = leg_bounds(candidate)
+    elif candidate.kind == "acceleration":
+        parts = acceleration_windows(trace, candidate.start_s, candidate.end_s, bands)
     else:
-        name = "takeoff" if candidate.kind == "take-off" else ""
+        name = {"take-off": "takeoff", "landing": "landing"}.get(candidate.kind, "")
         parts = [(name, *_bounds(candidate))]
     rows = []
     for condition, start, end in parts:
         row: dict[str, float | str] = {**labels, "condition_id": condition, "kind": candidate.kind}
         row.update(_state(trace, start, end, inputs))
+        if candidate.kind == "airspeed calibration":
+            row.update(leg_state(trace, start, end, candidate.pattern, inputs.track_is_true))
+        if candidate.kind == "landing":
+            row.update(
+                landing_state(
+                    trace, candidate, inputs.track_is_true, inputs.field_pressure_altitude_m
+                )
+            )
         if candidate.kind == "take-off":
             row.update(
                 takeoff_state(
@@ -164,6 +182,7 @@ def _state(trace: Trace, start: float, end: float, inputs: SegmentInputs) -> dic
         "duration_s": end - start,
         "elapsed_since_first_takeoff_s": middle - inputs.first_release_s,
         "fuel_used_m3": _fuel_used_m3(trace, inputs.first_release_s, middle),
+        "track_rad": trace.mean("track", start, end) % (2 * np.pi),
         "engine_speed_rps": engine.mean,
         "engine_speed_sd_rps": engine.scatter,
         "heading_change_rad": _turned_rad(trace, start, end),

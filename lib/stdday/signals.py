@@ -6,8 +6,7 @@ stamps and have holes, so every width is a time.
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -22,11 +21,11 @@ __all__ = [
     "Trace",
     "fit_line",
     "integrate",
-    "longest_steady",
     "on_even_grid",
     "runs",
     "slope",
     "smooth",
+    "steady_reach",
     "unwrap",
 ]
 
@@ -309,70 +308,43 @@ def integrate(time_s: ArrayLike, values: ArrayLike, start_s: float, end_s: float
     return float(np.trapezoid(levels, times))
 
 
-def _reach(values: FloatArray, spread: float) -> NDArray[np.intp]:
-    """For each start, one past the last index up to which max - min stays within the spread."""
-    count = len(values)
-    reach = np.empty(count, dtype=np.intp)
-    data = values.tolist()
-    highest: deque[int] = deque()
-    lowest: deque[int] = deque()
-    stop = 0
-    for start in range(count):
-        while stop < count:
-            value = data[stop]
-            if value == value:  # not NaN
-                top = max(value, data[highest[0]]) if highest else value
-                bottom = min(value, data[lowest[0]]) if lowest else value
-                if top - bottom > spread:
-                    break
-                _push(highest, lowest, data, stop)
-            stop += 1
-        reach[start] = max(stop, start + 1)
-        if highest and highest[0] == start:
-            highest.popleft()
-        if lowest and lowest[0] == start:
-            lowest.popleft()
-    return reach
-
-
-def _push(highest: deque[int], lowest: deque[int], data: Sequence[float], place: int) -> None:
-    while highest and data[highest[-1]] <= data[place]:
-        highest.pop()
-    while lowest and data[lowest[-1]] >= data[place]:
-        lowest.pop()
-    highest.append(place)
-    lowest.append(place)
-
-
-def longest_steady(series: Sequence[tuple[FloatArray, float]]) -> tuple[int, int]:
-    """Find the longest window in which every signal stays within its spread.
+def steady_reach(values: FloatArray, spread: float) -> NDArray[np.intp]:
+    """For each sample, one past the last up to which a signal stays within its spread.
 
     Parameters
     ----------
-    series : sequence of (ndarray of shape (n,), float)
-        Signals on a common grid and the largest maximum minus minimum allowed for each, in its
-        unit. Unknown samples are passed over.
+    values : ndarray, shape (n,)
+        Signal; unknown samples are passed over.
+    spread : float
+        Largest maximum minus minimum allowed, in the unit of the signal.
 
     Returns
     -------
-    tuple of int
-        First index and one past the last; the earliest of windows equally long.
-
-    Raises
-    ------
-    InputError
-        Where no signal is given.
+    ndarray of int, shape (n,)
+        Within a part of the signal that ends earlier: the smaller of this and its end.
 
     Examples
     --------
-    >>> longest_steady([(np.array([0.0, 5.0, 5.1, 5.2, 9.0]), 0.5)])
-    (1, 4)
+    >>> steady_reach(np.array([0.0, 5.0, 5.1, np.nan, 5.2, 9.0]), 0.5).tolist()
+    [1, 5, 5, 5, 5, 6]
     """
-    if not series:
-        raise InputError("series must hold at least one signal; got none")
-    reach = np.min([_reach(values, spread) for values, spread in series], axis=0)
-    start = int(np.argmax(reach - np.arange(len(reach))))
-    return start, int(reach[start])
+    known, count = np.isfinite(values), len(values)
+    tops, bottoms = [np.where(known, values, -np.inf)], [np.where(known, values, np.inf)]
+    while 2 ** len(tops) <= count:  # extremes over 1, 2, 4 ... samples from each on
+        half = 2 ** (len(tops) - 1)
+        tops.append(np.maximum(tops[-1][:-half], tops[-1][half:]))
+        bottoms.append(np.minimum(bottoms[-1][:-half], bottoms[-1][half:]))
+    reach = np.arange(count)
+    top, bottom = np.full(count, -np.inf), np.full(count, np.inf)
+    for level in range(len(tops) - 1, -1, -1):
+        inside = np.flatnonzero(reach < len(tops[level]))
+        higher = np.maximum(top[inside], tops[level][reach[inside]])
+        lower = np.minimum(bottom[inside], bottoms[level][reach[inside]])
+        steady = higher - lower <= spread
+        grown = inside[steady]
+        reach[grown] += 2**level
+        top[grown], bottom[grown] = higher[steady], lower[steady]
+    return reach
 
 
 class Trace:
@@ -425,6 +397,10 @@ class Trace:
         }
         self.step_s, self.gap_s = step_s, gap_s
         self._even: dict[str, FloatArray] = {}
+
+    def at_times(self, time_s: FloatArray) -> Trace:
+        """Return the same rows at other times, not decreasing [s]."""
+        return Trace(time_s, self._channels, self.step_s, self.gap_s)
 
     @cached_property
     def grid_s(self) -> FloatArray:

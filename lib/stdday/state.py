@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy import special
 
-from stdday import airspeed, atmosphere, engine
-from stdday.calibrate import calibrated_airspeed_ms
+from stdday import airspeed, atmosphere, engine, power_chart
+from stdday.calibrate import RECOVERY, calibrated_airspeed_ms, calibration_note
+from stdday.uncertainty import Draws
 
 if TYPE_CHECKING:
     from stdday.campaign import Airplane, Campaign, Configuration, Flight, Reference
-    from stdday.uncertainty import Draws
 
-__all__ = ["State", "make_state"]
+__all__ = ["State", "air_of_legs", "make_state", "power_words"]
 
 FloatArray = NDArray[np.float64]
 
@@ -28,6 +29,9 @@ ASSUMED_POWER, ASSUMED_CONSUMPTION_KG_J = 0.6, 0.29 / 3.6e6
 #: its part that is each configuration's own. Common practice.
 FUEL_FLOW_POWER_SIGMA = {True: 0.05, False: 0.10}
 FUEL_FLOW_POWER_OWN_SIGMA = 0.03
+#: One sigma of brake power from a chart [-]: the installed engine is not that of the test stand.
+#: Common practice.
+CHART_POWER_SIGMA = 0.04
 #: Dew point below the temperature at the field where none was reported [K]. Common practice.
 ASSUMED_SPREAD_K = 8.0
 #: One sigma of a temperature carried up from the field by the standard lapse [K].
@@ -93,7 +97,7 @@ class State:
         """Return one number of each point's reference conditions, shape (points,)."""
         return np.array(
             [
-                _number(get(self.campaign.reference_for(self.airplane_of(flight).id)))
+                _number(get(self.campaign.reference_of(flight.configuration)))
                 for flight in self.flights
             ]
         )
@@ -149,13 +153,16 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
     altitude = frame["pressure_altitude_m"].to_numpy(dtype=float) + campaign.sigma(
         "pressure_altitude"
     ) * draws.normal("pressure altitude", "shared", installations)
-    notes: list[list[str]] = [[] for _ in flights]
-    temperature = _temperature(campaign, frame, flights, altitude, draws, notes)
-    pressure = np.asarray(atmosphere.standard_pressure_pa(altitude))
-    vapour = _vapour(campaign, flights, altitude, pressure, temperature, draws, notes)
+    notes = [[note] if (note := calibration_note(campaign, one)) else [] for one in flights]
     calibrated = calibrated_airspeed_ms(
         campaign, flights, frame["indicated_airspeed_ms"].to_numpy(dtype=float), draws
     )
+    altitude = altitude - _static_error_m(campaign, frame, flights, altitude, calibrated, draws)
+    pressure = np.asarray(atmosphere.standard_pressure_pa(altitude))
+    shown, of_probe = _temperature(campaign, frame, flights, altitude, draws, notes)
+    factor = _recovery_factor(campaign, flights, of_probe, draws, notes)
+    temperature = _static_temperature(shown, of_probe, calibrated, pressure, factor)
+    vapour = _vapour(campaign, flights, altitude, pressure, temperature, draws, notes)
     return State(
         frame=frame,
         campaign=campaign,
@@ -168,10 +175,83 @@ def make_state(campaign: Campaign, frame: pd.DataFrame, draws: Draws) -> State:
         density_kg_m3=np.asarray(atmosphere.density_kg_m3(pressure, temperature, vapour)),
         calibrated_ms=calibrated,
         true_ms=np.asarray(airspeed.true_airspeed_ms(calibrated, pressure, temperature)),
-        power_w=_power(campaign, frame, flights, draws),
+        power_w=_power(campaign, frame, flights, draws, (pressure, temperature, vapour)),
         clock=clock,
         notes=tuple(tuple(lines) for lines in notes),
     )
+
+
+def air_of_legs(
+    campaign: Campaign, frame: pd.DataFrame
+) -> tuple[FloatArray, FloatArray, FloatArray, list[list[str]]]:
+    """Pressure altitude and temperature of the air, or standing in for what was not recorded.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Flights and airfields.
+    frame : DataFrame
+        Legs of airspeed calibrations, one row each.
+
+    Returns
+    -------
+    pressure_altitude_m, temperature_k : ndarray, shape (legs,)
+        Pressure altitude [m] and static temperature [K], the probe's less its ram rise; NaN where
+        there is neither a recorded nor a reported one.
+    recovery_k : ndarray, shape (legs,)
+        Change of the temperature from a recovery factor of 0 to 1 [K]; 0 where it is known, or
+        where no probe was read.
+    notes : list of list of str
+        What was assumed for each leg, in words.
+    """
+    flights = _flights(campaign, frame)
+    notes: list[list[str]] = [[] for _ in flights]
+    altitude = frame["pressure_altitude_m"].to_numpy(dtype=float)
+    none = Draws(0)
+    shown, of_probe = _temperature(campaign, frame, flights, altitude[None, :], none, notes)
+    factor = _recovery_factor(campaign, flights, of_probe, none, notes)
+    pressure = np.asarray(atmosphere.standard_pressure_pa(altitude))
+    indicated = frame["indicated_airspeed_ms"].to_numpy(dtype=float)  # near enough to calibrated
+    temperature, least, most = (
+        _static_temperature(shown[0], of_probe, indicated, pressure, one)
+        for one in (factor[0], np.zeros(len(frame)), np.ones(len(frame)))
+    )
+    given = [_airplane(campaign, one).temperature_recovery_factor is not None for one in flights]
+    return altitude, temperature, np.where(given, 0.0, most - least), notes
+
+
+#: Kinds of points whose pressure altitude was read on the ground, without airspeed.
+_ON_WHEELS = ("take-off", "landing")
+
+
+def _static_error_m(
+    campaign: Campaign,
+    frame: pd.DataFrame,
+    flights: tuple[Flight, ...],
+    altitude_m: FloatArray,
+    calibrated_ms: FloatArray,
+    draws: Draws,
+) -> FloatArray:
+    """Altimeter error that comes with the airspeed error, as far as that is static.
+
+    The share is the owner's, or else drawn evenly from 0 to 1, one half without draws.
+    """
+    installations = [flight.installation for flight in flights]
+    drawn = special.ndtr(
+        draws.normal("static share of the airspeed error", "shared", installations)
+    )
+    given = np.array(
+        [_number(_airplane(campaign, one).static_share_of_airspeed_error) for one in flights]
+    )
+    share = np.where(np.isfinite(given), given, drawn)
+    flying = ~frame["kind"].isin(_ON_WHEELS).to_numpy()
+    indicated = frame["indicated_airspeed_ms"].to_numpy(dtype=float)
+    error = np.where(flying, indicated - calibrated_ms, 0.0) * share
+    moving = np.where(flying, calibrated_ms, np.nan)
+    height: FloatArray = np.asarray(
+        airspeed.static_error_in_height_m(error, moving, altitude_m)
+    )
+    return np.where(flying, height, 0.0)
 
 
 #: Columns in which a person's decision about one point overrules its flight's entry.
@@ -184,13 +264,17 @@ DECIDED = {
 
 
 def _flights(campaign: Campaign, frame: pd.DataFrame) -> tuple[Flight, ...]:
-    """Flight of each point, with what a person decided about the point in place of its entry."""
+    """Flight of each point, with what holds for the point in place of its entry."""
     by_id = {flight.id: flight for flight in campaign.flights}
     given = [column for column in DECIDED if column in frame]
     flights = []
-    for row in frame[["flight", *given]].to_dict("records"):
-        changes = {DECIDED[column]: row[column] for column in given if not pd.isna(row[column])}
+    for row in frame[["flight", "kind", *given]].to_dict("records"):
+        changes: dict[str, Any] = {
+            DECIDED[column]: row[column] for column in given if not pd.isna(row[column])
+        }
         flight = by_id[str(row["flight"])]
+        if row["kind"] not in _ON_WHEELS and flight.flaps:
+            changes["flaps"] = None  # a flight's flaps are those of its take-offs and landings
         flights.append(replace(flight, **changes) if changes else flight)
     return tuple(flights)
 
@@ -265,12 +349,16 @@ def _temperature(
     altitude_m: FloatArray,
     draws: Draws,
     notes: list[list[str]],
-) -> FloatArray:
-    """Outside air temperature: on the ground the reported one, in flight the probe's."""
-    on_ground = "climb_temperature_at_field_k" in frame and frame["kind"].eq("take-off")
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Outside air temperature: on the ground the reported one, in flight the probe's.
+
+    With it goes where it is what a probe shows in flight, with its ram rise.
+    """
+    on_ground = "climb_temperature_at_field_k" in frame and frame["kind"].isin(_ON_WHEELS)
     probe = frame["outside_air_temperature_k"].to_numpy(dtype=float).copy()
     lapse_sigma = np.zeros(len(flights))
     bias = np.full(len(flights), campaign.sigma("outside_air_temperature_bias"))
+    of_probe = np.isfinite(probe) & ~frame["kind"].isin(_ON_WHEELS).to_numpy()
     for place, flight in enumerate(flights):
         reported = _number(flight.reported_temperature_k)
         if on_ground is not False and bool(np.asarray(on_ground)[place]):
@@ -279,7 +367,8 @@ def _temperature(
                 probe[place], bias[place] = reported, 0.0
             else:
                 probe[place] = carried
-                notes[place].append("no reported temperature: carried down from the climb")
+                flown = "descent" if frame["kind"].iloc[place] == "landing" else "climb"
+                notes[place].append(f"no reported temperature: carried down from the {flown}")
         elif not np.isfinite(probe[place]) and np.isfinite(reported):
             field = _field_altitude_m(campaign, flight)
             probe[place] = reported + atmosphere.LAPSE_K_M * (altitude_m[0, place] - field)
@@ -291,7 +380,49 @@ def _temperature(
         + bias * draws.normal("temperature probe", "shared", installations)
         + lapse_sigma * draws.normal("lapse", "shared", installations)
     )
-    return temperature
+    return temperature, of_probe
+
+
+def _recovery_factor(
+    campaign: Campaign,
+    flights: tuple[Flight, ...],
+    of_probe: NDArray[np.bool_],
+    draws: Draws,
+    notes: list[list[str]],
+) -> FloatArray:
+    """Share of the ram rise that each point's probe takes up: the owner's, or else drawn evenly.
+
+    From 0 to 1, one half without draws.
+    """
+    installations = [flight.installation for flight in flights]
+    drawn = special.ndtr(draws.normal(RECOVERY, "shared", installations))
+    given = np.array(
+        [_number(_airplane(campaign, one).temperature_recovery_factor) for one in flights]
+    )
+    for place in np.flatnonzero(of_probe & np.isnan(given)):
+        notes[place].append("recovery factor of the temperature probe not given: half of its ram "
+                            "rise taken off")
+    factor: FloatArray = np.where(np.isfinite(given), given, drawn)
+    return factor
+
+
+def _static_temperature(
+    shown_k: FloatArray,
+    of_probe: NDArray[np.bool_],
+    calibrated_ms: FloatArray,
+    pressure_pa: FloatArray,
+    factor: FloatArray,
+) -> FloatArray:
+    """Temperature of the air: what a probe shows in flight, less its ram rise.
+
+    Where airspeed or pressure are not known, the rise is not known either and stays in.
+    """
+    static = np.asarray(
+        airspeed.static_temperature_at_k(
+            shown_k, np.where(of_probe, calibrated_ms, np.nan), pressure_pa, factor
+        )
+    )
+    return np.where(np.isfinite(static), static, shown_k)
 
 
 def _field_altitude_m(campaign: Campaign, flight: Flight) -> float:
@@ -333,21 +464,34 @@ def _vapour(
 
 
 def _power(
-    campaign: Campaign, frame: pd.DataFrame, flights: tuple[Flight, ...], draws: Draws
+    campaign: Campaign,
+    frame: pd.DataFrame,
+    flights: tuple[Flight, ...],
+    draws: Draws,
+    air: tuple[FloatArray, FloatArray, FloatArray],
 ) -> FloatArray:
-    """Brake power as the campaign says it is known, with the scale error that flights share."""
-    nominal = np.empty(len(flights))
+    """Brake power as the campaign says it is known, with the scale error that flights share.
+
+    `air` is pressure, temperature and vapour pressure, for power charts.
+    """
+    nominal = np.empty((draws.count + 1, len(flights)))
     for place, flight in enumerate(flights):
         airplane = _airplane(campaign, flight)
-        if airplane.power_from == "fuel flow":
+        if airplane.power_from == "power chart":
+            speed, manifold = frame[["engine_speed_rps", "manifold_pressure_pa"]].iloc[place]
+            column = [np.broadcast_to(one, nominal.shape)[:, place] for one in air]
+            nominal[:, place] = power_chart.chart_power_w(
+                airplane.power_chart or (), float(speed), float(manifold), *column
+            )
+        elif airplane.power_from == "fuel flow":
             flow = float(frame["fuel_flow_m3s"].iloc[place])
-            nominal[place] = engine.power_from_fuel_flow_w(
+            nominal[:, place] = engine.power_from_fuel_flow_w(
                 flow,
                 _number(airplane.fuel_density_kg_m3),
                 _number(airplane.specific_consumption_kg_j),
             )
         else:
-            nominal[place] = float(frame["power_w"].iloc[place])
+            nominal[:, place] = float(frame["power_w"].iloc[place])
     airplanes = [_airplane(campaign, flight).id for flight in flights]
     configurations = [flight.configuration for flight in flights]
     sigmas = np.array([_power_sigmas(campaign, flight) for flight in flights]).reshape(-1, 2)
@@ -361,9 +505,38 @@ def _power(
 def _power_sigmas(campaign: Campaign, flight: Flight) -> tuple[float, float]:
     """One sigma of brake power [-], shared and each configuration's own, by where it comes from."""
     shared, own = campaign.sigma("power"), campaign.sigma("power_between_configurations")
-    if _airplane(campaign, flight).power_from == "fuel flow":
+    source = _airplane(campaign, flight).power_from
+    if source == "power chart" and "power" in campaign.defaults_used:
+        shared = CHART_POWER_SIGMA
+    if source == "fuel flow":
         if "power" in campaign.defaults_used:
             shared = FUEL_FLOW_POWER_SIGMA[bool(flight.mixture)]
         if "power_between_configurations" in campaign.defaults_used:
             own = FUEL_FLOW_POWER_OWN_SIGMA
     return shared, own
+
+
+def power_words(campaign: Campaign, configuration: str) -> str:
+    """Say where brake power comes from and how well it is known.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    configuration : str
+        Configuration.
+
+    Returns
+    -------
+    str
+        Source with its one sigma, over all of its flights the largest.
+    """
+    flights = [flight for flight in campaign.flights if flight.configuration == configuration]
+    sigmas = np.array([_power_sigmas(campaign, flight) for flight in flights]).reshape(-1, 2)
+    if not len(sigmas):
+        return f"brake power from {campaign.airplane_of(configuration).power_from}"
+    shared, own = 100 * sigmas.max(axis=0)
+    source = campaign.airplane_of(configuration).power_from.replace("logged", "the logged")
+    return (
+        f"brake power from {source}, one sigma {shared:.2g} % shared and {own:.2g} % its own"
+    ).replace("from power chart", "from the power chart").replace("from fuel", "from the fuel")

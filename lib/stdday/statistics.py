@@ -8,18 +8,23 @@ that all flights share).  `Estimate` is that pair, and everything printed is rea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import optimize, sparse, special
 
 from stdday.errors import InputError
 
 __all__ = ["ClusterFit", "Estimate", "cluster_fit", "holm", "pooled_scatter", "welch_dof"]
 
 FloatArray = NDArray[np.float64]
+
+
+#: A quantile is found within this share of the standard error [-]; where that is as wide as the
+#: draws scatter, in so many steps at most [-] from the quantile of so few of them [-].
+_CLOSE, _STEPS, _FEW = 1e-7, 8, 50
 
 
 @dataclass(frozen=True)
@@ -68,9 +73,25 @@ class Estimate:
         return self._quantiles[probability]
 
     def _quantile(self, probability: float) -> float:
-        low, high = np.min(self.deviations), np.max(self.deviations)
         if self.standard_error <= 0:
             return float(self.value + np.quantile(self.deviations, probability))
+        smooth = self.standard_error > 0.5 * np.std(self.deviations)
+        if not smooth or len(self.deviations) < 10 * _FEW:
+            return self._searched(probability)
+        every = len(self.deviations) // _FEW
+        few = replace(self, deviations=np.sort(self.deviations)[every // 2 :: every])
+        edge, near = few._searched(probability), 0.05 * self.standard_error
+        slope = (few.below(edge + near) - few.below(edge - near)) / (2 * near)    # above zero
+        for _ in range(_STEPS):
+            move = (self.below(edge) - probability) / slope
+            edge -= move
+            if abs(move) < _CLOSE * self.standard_error:
+                return edge
+        return self._searched(probability)
+
+    def _searched(self, probability: float) -> float:
+        """Search between edges that surely lie on both sides."""
+        low, high = np.min(self.deviations), np.max(self.deviations)
         tail = min(probability, 1 - probability)
         edge = special.ndtri(tail) if np.isinf(self.dof) else special.stdtrit(self.dof, tail)
         reach = abs(float(edge)) * self.standard_error * 1.01
@@ -79,7 +100,7 @@ class Estimate:
                 lambda place: self.below(place) - probability,
                 self.value + low - reach,
                 self.value + high + reach,
-                xtol=1e-7 * self.standard_error,
+                xtol=_CLOSE * self.standard_error,
             )
         )
 
@@ -245,8 +266,9 @@ class ClusterFit:
         Fitted coefficients, in the units of the design.
     covariance : ndarray, shape (columns, columns)
         Cluster-robust (CR2) covariance.
-    whitening : ndarray, shape (rows, rows)
-        Matrix that was applied to the design and the response (robust weights and flight offsets).
+    whitener : sparse array, shape (rows, rows)
+        Matrix that was applied to the design and the response (robust weights and flight offsets),
+        nothing outside of each flight's block.
     design : ndarray, shape (rows, columns)
         Whitened design.
     clusters : ndarray, shape (rows,)
@@ -257,10 +279,16 @@ class ClusterFit:
 
     coefficients: FloatArray
     covariance: FloatArray
-    whitening: FloatArray = field(repr=False)
+    whitener: sparse.csr_array = field(repr=False)
     design: FloatArray = field(repr=False)
     clusters: NDArray[np.str_] = field(repr=False)
     weights: FloatArray = field(repr=False)
+
+    @property
+    def whitening(self) -> FloatArray:
+        """`whitener` as a full array; it grows with the square of the rows."""
+        full: FloatArray = self.whitener.toarray()
+        return full
 
     def variance(self, gradient: ArrayLike) -> tuple[float, float]:
         """Variance of a linear combination of the coefficients, and its degrees of freedom.
@@ -289,21 +317,28 @@ class ClusterFit:
         if len(self._adjusted) < 2:
             raise InputError("clusters must name two flights at least; got one")
         g = np.asarray(gradient, dtype=float)
-        columns = [adjusted @ g for adjusted in self._adjusted]
-        gram = np.array(columns) @ np.array(columns).T
+        own = np.array([adjusted @ g for adjusted, _, _ in self._adjusted])
+        common = np.array([bread @ g for _, bread, _ in self._adjusted])
+        crossed = own @ common.T
+        gram = common @ (self.design.T @ self.design) @ common.T - crossed - crossed.T
+        gram += np.diag([g @ square @ g for _, _, square in self._adjusted])
         dof = float(np.trace(gram) ** 2 / np.sum(gram**2))
         return float(g @ self.covariance @ g), dof
 
     @cached_property
-    def _adjusted(self) -> list[FloatArray]:
-        """What CR2 makes of the residuals of each flight, for any gradient."""
+    def _adjusted(self) -> list[tuple[FloatArray, FloatArray, FloatArray]]:
+        """What CR2 makes of the residuals of each flight, for any gradient.
+
+        With X the design, x the rows of a flight, B = (X'X)^-1 and R the inverse root of the
+        flight's block of I - X B X', its column is u - X B x'u, where u = R x B is zero outside of
+        the flight. Kept are x'u, B x'u and u'u, which are as small as the coefficients are few.
+        """
         bread = np.linalg.inv(self.design.T @ self.design)
-        residual_maker = np.eye(len(self.design)) - self.design @ bread @ self.design.T
         found = []
         for name in np.unique(self.clusters):
-            rows = self.clusters == name
-            root = _inverse_root(residual_maker[np.ix_(rows, rows)])
-            found.append(residual_maker[:, rows] @ root @ self.design[rows] @ bread)
+            x = self.design[self.clusters == name]
+            own = _inverse_root(np.eye(len(x)) - x @ bread @ x.T) @ x @ bread
+            found.append((x.T @ own, bread @ x.T @ own, own.T @ own))
         return found
 
 
@@ -368,7 +403,7 @@ def cluster_fit(
     _check_fit(x, y)
     groups = _groups(names, layers)
     weights = np.ones(len(y))
-    whitening = np.eye(len(y))
+    whitening = sparse.eye_array(len(y), format="csr")
     coefficients = np.linalg.lstsq(x, y, rcond=None)[0]
     for _ in range(20):
         residual = y - x @ coefficients
@@ -465,13 +500,19 @@ def _whitening(
     groups: list[list[NDArray[np.intp]]],
     point: FloatArray,
     offset: FloatArray,
-) -> FloatArray:
+) -> sparse.csr_array:
     """Inverse Cholesky factor of the working covariance, block by block."""
-    whitening = np.zeros((len(weights), len(weights)))
-    for rows in (rows for layer in groups for rows in layer):
-        block = np.diag(point[rows] ** 2 / weights[rows]) + offset[rows[0]] ** 2
-        whitening[np.ix_(rows, rows)] = np.linalg.inv(np.linalg.cholesky(block))
-    return whitening
+    flights = [rows for layer in groups for rows in layer]
+    values, places = [], []
+    for size in sorted({len(rows) for rows in flights}):  # blocks of one size at once
+        rows = np.array([own for own in flights if len(own) == size])
+        diagonal = (point[rows] ** 2 / weights[rows])[:, :, None] * np.eye(size)
+        blocks = diagonal + offset[rows[:, :1, None]] ** 2
+        values.append(np.linalg.inv(np.linalg.cholesky(blocks)).ravel())
+        places.append(np.stack([np.repeat(rows, size, axis=1).ravel(),
+                                np.tile(rows, size).ravel()]))
+    shape = (len(weights), len(weights))
+    return sparse.csr_array((np.concatenate(values), np.concatenate(places, axis=1)), shape)
 
 
 def _cr2(design: FloatArray, residual: FloatArray, names: NDArray[np.str_]) -> FloatArray:

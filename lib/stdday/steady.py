@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stdday.signals import longest_steady
+from stdday.signals import steady_reach
 
 __all__ = ["Criterion", "steady_windows", "what_fails"]
 
@@ -76,13 +76,27 @@ def steady_windows(
     >>> steady_windows([Criterion("", signal, 0.5)], 0, 8, lambda a, b: b - a >= 3)
     [(0, 3), (4, 8)]
     """
+    return _windows([_reach(one, first, last) for one in criteria], first, last, accept)
+
+
+def _reach(criterion: Criterion, first: int, last: int) -> NDArray[np.intp]:
+    """One past the last index up to which a criterion holds, from each index of a stretch on."""
+    return first + steady_reach(criterion.values[first:last], criterion.spread)
+
+
+def _windows(
+    reaches: Sequence[NDArray[np.intp]], first: int, last: int, accept: Accept
+) -> list[tuple[int, int]]:
+    """Longest windows first; then what is left on both sides of each."""
+    whole = np.min(reaches, axis=0)
     found, waiting = [], [(first, last)]
     while waiting:
         begin, end = waiting.pop()
         if end - begin < 2 or not accept(begin, end):
             continue
-        cut = [(one.values[begin:end], one.spread) for one in criteria]
-        start, stop = (begin + place for place in longest_steady(cut))
+        reach = np.minimum(whole[begin - first : end - first], end)
+        place = int(np.argmax(reach - np.arange(begin, end)))
+        start, stop = begin + place, int(reach[place])
         if accept(start, stop):
             found.append((start, stop))
             waiting += [(begin, start), (stop, end)]
@@ -111,12 +125,16 @@ def what_fails(criteria: Sequence[Criterion], first: int, last: int, accept: Acc
     >>> what_fails([turning, level], 0, 4, lambda a, b: b - a >= 3)
     'turning: 90 deg'
     """
-    if steady_windows(criteria, first, last, accept):
+    reaches = [_reach(one, first, last) for one in criteria]
+    if _windows(reaches, first, last, accept):
         return ""
     if len(criteria) > 1:
-        for left_out in criteria:
-            rest = [one for one in criteria if one is not left_out]
-            if steady_windows(rest, first, last, accept):
+        for place, left_out in enumerate(criteria):
+            if _windows(reaches[:place] + reaches[place + 1 :], first, last, accept):
                 return left_out.told(first, last)
-    alone = [one for one in criteria if not steady_windows([one], first, last, accept)]
+    alone = [
+        one
+        for one, reach in zip(criteria, reaches, strict=True)
+        if not _windows([reach], first, last, accept)
+    ]
     return "; ".join(one.told(first, last) for one in alone or criteria)

@@ -12,7 +12,7 @@ import hashlib
 import json
 import platform
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -25,12 +25,15 @@ from pandas.api.types import is_numeric_dtype
 from stdday import __version__
 from stdday.errors import StddayError
 from stdday.results import Results
+from stdday.results_json import SCHEMA, in_slices, read_json, write_json
 
-__all__ = ["add_history", "fingerprints", "load_results", "recover", "save_results", "up_to_date"]
+__all__ = [
+    "add_history", "fingerprints", "load_results", "recover", "save_results",
+    "since_first_result", "up_to_date",
+]  # fmt: skip
 
-SCHEMA = 1
 MARK = "provenance.json"
-_TABLES = ("values", "effects", "points", "corrections")
+_TABLES = ("values", "effects", "pairs", "points", "corrections")
 _INPUTS = ("campaign.toml", "flights.csv", "decisions.csv")
 _INPUT_FOLDERS = ("logs", "columns", "cards")
 _PACKAGES = ("numpy", "scipy", "pandas", "plotly", "pint", "pydantic")
@@ -181,24 +184,23 @@ def _safe(value: object) -> object:
 
 def _write_csv(path: Path, table: pd.DataFrame) -> None:
     texts = [name for name in table.columns if not is_numeric_dtype(table[name])]
-    printed = table.assign(**{name: table[name].map(_safe) for name in texts})
-    printed.to_csv(path, index=False, lineterminator="\n", quoting=csv.QUOTE_MINIMAL)
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        for place, part in enumerate(in_slices(table)):
+            printed = part.assign(**{name: part[name].map(_safe) for name in texts})
+            printed.to_csv(stream, header=place == 0, index=False, lineterminator="\n",
+                           quoting=csv.QUOTE_MINIMAL)  # fmt: skip
 
 
-def _as_json(results: Results, made: Mapping[str, Any]) -> str:
-    tables = {}
-    for name in Results.table_names():
-        table: pd.DataFrame = getattr(results, name)
-        split = json.loads(table.to_json(orient="split", double_precision=12))
-        tables[name] = {"columns": split["columns"], "rows": split["data"]}
-    content = {"schema": SCHEMA, "meta": results.meta, "provenance": made, "tables": tables}
-    return json.dumps(content, indent=None, separators=(",", ":"), ensure_ascii=False) + "\n"
+def _write_pieces(path: Path, pieces: Iterable[str]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        for piece in pieces:
+            stream.write(piece)
 
 
 def save_results(
     folder: Path,
     results: Results,
-    report: Callable[[Results], str],
+    report: Callable[[Results], Iterable[str]],
     out: Path | None = None,
     step: Callable[[str], None] = lambda _: None,
     made: Mapping[str, Any] | None = None,
@@ -212,7 +214,7 @@ def save_results(
     results : Results
         What to write.
     report : callable
-        Makes the report's HTML text from results.
+        Makes the report's HTML text from results, in pieces.
     out : Path, optional
         Results folder, where not ``results`` in the campaign.
     step : callable, optional
@@ -242,12 +244,13 @@ def save_results(
         _remove(new)
     (new / "tables").mkdir(parents=True)
     made = provenance(folder) if made is None else made
-    for name in Results.table_names():
+    for name, table in results.all_tables().items():
         where = new if name in _TABLES else new / "tables"
-        _write_csv(where / f"{name}.csv", getattr(results, name))
-    (new / "results.json").write_bytes(_as_json(results, made).encode())
+        _write_csv(where / f"{name}.csv", table)
+    with (new / "results.json").open("w", encoding="utf-8", newline="") as stream:
+        write_json(stream, results, made)
     told = replace(results, meta=results.meta | {"provenance": made})
-    (new / "report.html").write_bytes(report(told).encode())
+    _write_pieces(new / "report.html", report(told))
     mark = dict(made) | {"outputs": _outputs(new)}
     (new / MARK).write_bytes((json.dumps(mark, indent=1) + "\n").encode())
     (new / "complete").write_bytes(b"")
@@ -285,27 +288,17 @@ def load_results(folder: Path, out: Path | None = None) -> Results:
             f"{target.name}: no results here yet. Mend: run the campaign first "
             "(python3 workbook run FOLDER)."
         )
-    content = json.loads(path.read_text(encoding="utf-8"))
+    with path.open(encoding="utf-8", newline="") as stream:
+        content = read_json(stream)
     if content.get("schema") != SCHEMA:
         raise StddayError(
             f"{path.name}: made by another version of the workbook (schema "
             f"{content.get('schema')}, needed {SCHEMA}). Mend: run the campaign again."
         )
-    tables = {
-        name: _typed(pd.DataFrame(table["rows"], columns=table["columns"]))
-        for name, table in content["tables"].items()
-    }
     meta = content["meta"] | {"provenance": content["provenance"]}
-    return Results(meta=meta, **tables)
-
-
-def _typed(table: pd.DataFrame) -> pd.DataFrame:
-    """Columns that hold only numbers and blanks become numbers again."""
-    for column in table.columns:
-        values = table[column]
-        if values.dtype == object and values.map(lambda v: v is None).all():
-            table[column] = values.astype(float)
-    return table
+    tables = content["tables"]
+    core = {name: tables.pop(name) for name in Results.core_names()}
+    return Results(meta=meta, **core, tables=tables)
 
 
 def up_to_date(
@@ -336,13 +329,87 @@ def up_to_date(
     except ValueError:
         return False
     outputs = old.pop("outputs", None) if isinstance(old, dict) else None
-    return old == (provenance(folder) if made is None else made) and outputs == _outputs(target)
+    if made is None:
+        # what changed since the first result is for a run alone to compare
+        kept = ("first_result",) if isinstance(old, dict) and "first_result" in old else ()
+        made = provenance(folder) | {name: old[name] for name in kept}
+    return old == made and outputs == _outputs(target)
 
 
 def _outputs(target: Path) -> dict[str, str]:
     """SHA-256 of every file of results but the one that keeps them."""
     found = (path for path in sorted(target.rglob("*")) if path.is_file() and path.name != MARK)
     return {path.relative_to(target).as_posix(): _sha256(path) for path in found}
+
+
+def since_first_result(
+    folder: Path, question: str, recordings: Mapping[str, str]
+) -> dict[str, Any]:
+    """Compare question and recordings with those of the first run in ``history.csv``.
+
+    Parameters
+    ----------
+    folder : Path
+        Campaign folder.
+    question : str
+        Present fingerprint of question, reference conditions and what matters.
+    recordings : mapping of str to str
+        Present fingerprint of each recording.
+
+    Returns
+    -------
+    dict
+        ``question``, whether it is another one; ``recordings_added``, ``recordings_changed`` and
+        ``recordings_removed``, their names; ``words``, the same for a reader. A rerun with the same
+        inputs gives the same, since only the first run counts. Never raises: a file that is no
+        history counts as none.
+    """
+    first = _first_run(folder)
+    asked, known = first if first else (question, _short(recordings))
+    now = _short(recordings)
+    found = {
+        "question": asked != question,
+        "recordings_added": sorted(set(now) - set(known)),
+        "recordings_changed": sorted(n for n in set(now) & set(known) if now[n] != known[n]),
+        "recordings_removed": sorted(set(known) - set(now)),
+    }
+    return found | {"words": _since_words(found)}
+
+
+def _short(recordings: Mapping[str, str]) -> dict[str, str]:
+    """Fingerprints as the history keeps them."""
+    return {name: value[:16] for name, value in recordings.items()}
+
+
+def _first_run(folder: Path) -> tuple[str, dict[str, str]] | None:
+    """Question and recordings of the first run; None where there was none."""
+    path = folder / "history.csv"
+    lines = path.read_text(encoding="utf-8-sig").splitlines() if path.is_file() else []
+    parts = lines[1].split(",", 2) if len(lines) > 1 else []
+    if len(parts) < 3:
+        return None
+    pairs = (item.rpartition("=") for item in parts[2].strip('"').split(" | ") if "=" in item)
+    return parts[1], {name: value for name, _, value in pairs}
+
+
+def _since_words(found: Mapping[str, Any]) -> str:
+    """What changed after the first result, for a reader; empty where nothing did."""
+    parts = []
+    if found["question"]:
+        parts.append(
+            "question, reference conditions or what matters changed after the first result"
+        )
+    for kind in ("added", "changed", "removed"):
+        count = len(found[f"recordings_{kind}"])
+        if count:
+            some = "recording was" if count == 1 else "recordings were"
+            parts.append(f"{count} {some} {kind} after the first result")
+    if not parts:
+        return ""
+    return (
+        "; ".join(parts) + " (by history.csv, which the owner keeps and could have changed: "
+        "self-attested)"
+    )
 
 
 def add_history(folder: Path, question: str, recordings: Mapping[str, str]) -> None:

@@ -6,15 +6,17 @@ that memory holds one recording at a time however many flights a campaign has.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import sys
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from stdday.errors import CampaignError, Problem, StddayError
-from stdday.points import Points, find_points
+from stdday.points import Points, find_points, join_points
 from stdday.recording import file_prints, flight_sources, read_cached, recording_facts
 from stdday.recording_cache import cache_key
 from stdday.recording_types import Finding, FloatArray, Recording, RowAccount
@@ -25,8 +27,8 @@ if TYPE_CHECKING:
     from stdday.flight_rows import Flight
     from stdday.recording_part import FlightSource
 
-__all__ = ["TRACE_CHANNELS", "TRACE_SAMPLES", "Survey", "SurveyTask", "survey_recording",
-           "survey_tasks"]
+__all__ = ["TRACE_CHANNELS", "TRACE_SAMPLES", "Survey", "SurveyTask", "lean_survey",
+           "points_apart", "survey_recording", "survey_tasks"]
 
 #: Samples kept of each flight for its picture, and of which channels.
 TRACE_SAMPLES = 300
@@ -217,3 +219,49 @@ def survey_recording(recording: Recording, found: Points) -> Survey:
          for name in TRACE_CHANNELS},
         tuple(name for name, samples in recording.channels.items() if np.isfinite(samples).any()),
         recording.rows, recording.findings, recording.sources)
+
+
+def points_apart(surveys: Mapping[str, Survey]) -> tuple[Points, dict[str, Survey]]:
+    """Put the test points of all flights together, which take less memory so than each apart.
+
+    Parameters
+    ----------
+    surveys : mapping of str to Survey
+        By flight.
+
+    Returns
+    -------
+    points : Points
+        Test points of all flights, in this order; like texts are kept once.
+    rest : dict of str to Survey
+        The surveys without their points.
+    """
+    found = join_points(survey.points for survey in surveys.values())
+    none = join_points([])
+    return _lean(found), {name: replace(one, points=none) for name, one in surveys.items()}
+
+
+def lean_survey(survey: Survey) -> Survey:
+    """Keep like texts of a survey's points once, however it came to this process.
+
+    Parameters
+    ----------
+    survey : Survey
+        A survey.
+
+    Returns
+    -------
+    Survey
+        The same, smaller in memory; never raises.
+    """
+    return replace(survey, points=_lean(survey.points))
+
+
+def _lean(found: Points) -> Points:
+    return replace(found, table=_texts_once(found.table), segments=_texts_once(found.segments))
+
+
+def _texts_once(table: pd.DataFrame) -> pd.DataFrame:
+    """The same table, of which like texts are one object."""
+    texts = [name for name in table.columns if pd.api.types.is_string_dtype(table[name])]
+    return table.assign(**{name: table[name].map(sys.intern) for name in texts})

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sys
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 from pathlib import Path
@@ -117,8 +118,8 @@ def _columns(frame: pd.DataFrame) -> list[list[object]]:
 
 
 def _frame(columns: list[list[Any]]) -> pd.DataFrame:
-    """Make a frame from its columns, in the types they had."""
-    return pd.DataFrame({name: pd.array(values, dtype="str") if kind == "str"
+    """Make a frame from its columns, in the types they had; like texts are one object."""
+    return pd.DataFrame({name: pd.array([*map(sys.intern, values)], dtype="str") if kind == "str"
                          else np.array(values, dtype=kind) for name, kind, values in columns})
 
 

@@ -58,6 +58,14 @@ _STATES: dict[str, tuple[str, ...]] = {
     "level run": ("indicated_airspeed [kt]", "ground_speed [kt]", "pressure_altitude [ft]",
                   "outside_air_temperature [degC]", "power [kW]", "engine_speed [rpm]",
                   "fuel_flow [L/h]"),
+    "landing": ("landing_roll [m]", "touchdown_ground_speed [kt]",
+                "touchdown_indicated_airspeed [kt]", "deceleration [m/s^2]",
+                "touchdown_sigma [s]"),
+    "airspeed calibration": ("indicated_airspeed [kt]", "ground_speed [kt]",
+                             "pressure_altitude [ft]", "outside_air_temperature [degC]",
+                             "power [kW]"),
+    "acceleration": ("indicated_airspeed [kt]", "pressure_altitude [ft]",
+                     "outside_air_temperature [degC]", "power [kW]", "engine_speed [rpm]"),
 }  # fmt: skip
 _SHORT = {
     "indicated_airspeed": "airspeed",
@@ -65,6 +73,11 @@ _SHORT = {
     "rate_of_pressure_altitude": "climb",
     "liftoff_ground_speed": "ground speed at lift-off",
     "time_to_liftoff": "time to lift-off",
+    "landing_roll": "landing roll",
+    "touchdown_ground_speed": "ground speed at touchdown",
+    "touchdown_indicated_airspeed": "airspeed at touchdown",
+    "deceleration": "mean deceleration",
+    "touchdown_sigma": "touchdown known to",
 }
 
 
@@ -100,11 +113,11 @@ def headline(results: Results) -> str:
     meta = results.meta
     lines = [meta["title"], meta["question"], ""]
     lines += [words.configuration_line(results), ""]
-    if not len(results.effects):
+    if not len(results.weighed):
         return "\n".join([*lines, as_text(values(results), 100)])
-    several = len(set(results.effects["primary"])) > 1
+    several = len(set(results.weighed["primary"])) > 1
     for primary in (True, False):
-        own = results.effects[results.effects["primary"] == primary]
+        own = results.weighed[results.weighed["primary"] == primary]
         if not len(own):
             continue
         if several:
@@ -132,10 +145,10 @@ def answer(results: Results) -> Table:
     >>> answer(made()).iloc[0].to_list()
     ['Take-off ground roll', 'm', '212', '191', '-21', '-28 to -14', '25', 'shown']
     """
-    if not len(results.effects):
+    if not len(results.weighed):
         return values(results)
-    primary = results.effects[results.effects["primary"].astype(bool)]
-    return _effect_table(results, primary if len(primary) else results.effects, short=False)
+    primary = results.weighed[results.weighed["primary"].astype(bool)]
+    return _effect_table(results, primary if len(primary) else results.weighed, short=False)
 
 
 def effects(results: Results) -> Table:
@@ -157,7 +170,7 @@ def effects(results: Results) -> Table:
     >>> effects(made())["Verdict"].to_list()[:2]
     ['shown', 'shown']
     """
-    ordered = results.effects.sort_values("primary", ascending=False, kind="stable")
+    ordered = results.weighed.sort_values("primary", ascending=False, kind="stable")
     table = _effect_table(results, ordered, short=False)
     table["Flights (points)"] = [
         f"{row['flights_a']} ({row['points_a']}) and {row['flights_b']} ({row['points_b']})"
@@ -173,7 +186,7 @@ def effects(results: Results) -> Table:
 
 def _effect_table(results: Results, table: pd.DataFrame, short: bool) -> Table:
     others = [name for name in extract.configurations(results)
-              if name in set(results.effects["configuration_b"])]  # fmt: skip
+              if name in set(results.weighed["configuration_b"])]  # fmt: skip
     one = len(others) == 1
     reference = str(results.meta["reference_configuration"])
     a, b = (reference, others[0]) if one else (f"{reference} (reference)", "other")
@@ -223,7 +236,7 @@ def values(results: Results, metric: str | None = None) -> Table:
     Raises
     ------
     InputError
-        Where the results hold no such metric.
+        Where there is no such metric.
 
     Examples
     --------
@@ -234,9 +247,11 @@ def values(results: Results, metric: str | None = None) -> Table:
     table = results.values
     if metric is not None:
         table = table[table["metric"] == metric]
-        if not len(table):
+        if metric not in METRICS:
             known = ", ".join(dict.fromkeys(results.values["metric"])) or "none"
             raise InputError(f"metric must be one of these results ({known}); got {metric!r}")
+        if not len(table):    # made by an older run, or of a kind of test that nobody asked for
+            return Table(columns=["Configuration", "Value", "95 % interval"])
     several = len(extract.configurations(results)) > 1
     rows = []
     for row in records(table):
@@ -338,7 +353,7 @@ def points(results: Results, kind: str | None = None) -> Table:
     results : Results
         Results of a campaign.
     kind : str, optional
-        ``take-off``, ``climb`` or ``level run``; all kinds, unless given.
+        One of `stdday.extract.LETTERS`; all kinds, unless given.
 
     Returns
     -------

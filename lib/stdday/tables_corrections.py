@@ -11,6 +11,7 @@ from stdday import extract
 from stdday.display import Scale, condition_words, metric_words, number, scale_of
 from stdday.layout import Table, records, without_empty
 from stdday.metrics import METRICS
+from stdday.reduce_takeoff import CROSS_CHECK
 from stdday.results import Results
 
 __all__ = ["ledger", "ledger_mean", "ledgers", "left_out"]
@@ -66,8 +67,10 @@ def _step(row: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def ledgers(results: Results, metric: str) -> dict[tuple[str, str], dict[str, list[str]]]:
-    """Correction ledgers of all points of a metric, as columns of text.
+def ledgers(
+    results: Results, own: pd.DataFrame
+) -> dict[tuple[str, str], dict[str, list[str]]]:
+    """Correction ledgers of many points of one metric, as columns of text.
 
     The same as `ledger` of each, made in one go: an archive holds thousands.
 
@@ -75,8 +78,8 @@ def ledgers(results: Results, metric: str) -> dict[tuple[str, str], dict[str, li
     ----------
     results : Results
         Results of a campaign.
-    metric : str
-        Metric name.
+    own : DataFrame
+        Rows of its ``corrections``.
 
     Returns
     -------
@@ -85,11 +88,10 @@ def ledgers(results: Results, metric: str) -> dict[tuple[str, str], dict[str, li
     Examples
     --------
     >>> from tests.made_results import made
-    >>> found = ledgers(made(), "takeoff_ground_roll")
-    >>> found["F1-take-off-080400", "takeoff"]["Change"]
+    >>> rolls = made().where("corrections", metric="takeoff_ground_roll")
+    >>> ledgers(made(), rolls)["F1-take-off-080400", "takeoff"]["Change"]
     ['+23', '-2', '+6', '-16']
     """
-    own = results.where("corrections", metric=metric)
     scales = {unit: scale_of(results.meta, unit) for unit in dict.fromkeys(own["unit"])}
     steps: dict[tuple[str, str], list[dict[str, str]]] = {}
     for row in records(own):
@@ -175,6 +177,8 @@ def _step_means(own: pd.DataFrame, names: list[str]) -> list[tuple[str, dict[str
     groups = ends.groupby("configuration")
     found = [("as flown", groups["before"].mean())]
     for step, rows in own.groupby("step", sort=False):
+        if step == CROSS_CHECK:  # no step: it moves nothing
+            continue
         found.append((str(step), rows.groupby("configuration")["change"].mean()))
     found.append(("corrected", groups["after"].mean()))
     return [

@@ -32,7 +32,7 @@ def points_found(results: Results) -> Table:
     ['Take-off', 'B (three-blade)', '4', '3', '1']
     """
     rows = []
-    for kind in extract.LETTERS:
+    for kind in _kinds(results):
         for name in extract.configurations(results):
             own = results.points
             own = own[(own["kind"] == kind) & (own["configuration"] == name)] if len(own) else own
@@ -40,6 +40,12 @@ def points_found(results: Results) -> Table:
             rows.append((words.capital(kind), with_label(results.meta, name), str(len(own)),
                          str(used), str(len(own) - used)))  # fmt: skip
     return Table(rows, columns=["Kind", "Configuration", "Found", "Used", "Left out"])
+
+
+def _kinds(results: Results) -> list[str]:
+    """Kinds that every campaign is asked about, and the others that were found."""
+    found = set(results.points["kind"]) if len(results.points) else set()
+    return [kind for place, kind in enumerate(extract.LETTERS) if place < 3 or kind in found]
 
 
 def flown(results: Results, kind: str) -> Table:
@@ -50,7 +56,7 @@ def flown(results: Results, kind: str) -> Table:
     results : Results
         Results of a campaign.
     kind : str
-        ``take-off``, ``climb`` or ``level run``.
+        One of `stdday.extract.LETTERS`.
 
     Returns
     -------
@@ -90,7 +96,7 @@ def reasons(results: Results, kind: str | None = None) -> Table:
     results : Results
         Results of a campaign.
     kind : str, optional
-        ``take-off``, ``climb`` or ``level run``; all kinds, unless given.
+        One of `stdday.extract.LETTERS`; all kinds, unless given.
 
     Returns
     -------

@@ -12,6 +12,7 @@ from stdday._arrays import FloatArray, FloatOrArray, as_result, checked
 from stdday.atmosphere import GRAVITY_MS2
 
 __all__ = [
+    "AIR_EXPONENT_SETS",
     "EXPONENT_SETS",
     "TakeoffExponents",
     "ground_effect_factor",
@@ -77,6 +78,25 @@ EXPONENT_SETS: dict[str, TakeoffExponents] = {
         engine_speed=-0.7,
         power=-0.5,
         standing="USAF AFTR 6273 (1966); from memory, low confidence: the sum is +0.2, not zero",
+    ),
+}
+
+#: Sets of exponents for the air phase, from lift-off to 50 ft.
+AIR_EXPONENT_SETS: dict[str, TakeoffExponents] = {
+    "fixed pitch": TakeoffExponents(
+        weight=2.2,
+        density=-2.2,
+        engine_speed=-2.2,
+        power=0.0,
+        standing="USAF AFTR 6273 (1966) and FTM-108 (1992), from memory, moderate confidence",
+    ),
+    "constant speed": TakeoffExponents(
+        weight=2.5,
+        density=-1.9,
+        engine_speed=-0.8,
+        power=-0.6,
+        standing="USAF AFTR 6273 (1966), from memory, low confidence; 2.5 in place of 2.6 for "
+        "weight, which obeys similarity",
     ),
 }
 

@@ -7,7 +7,11 @@ from numpy.typing import NDArray
 
 from stdday.bands import BANDS, FOOT_M, KNOT_MS, Bands
 from stdday.candidates import Candidate, engine_share
+from stdday.delays import AIRSPEED_S
+from stdday.roll_fit import ROLL_COLUMNS, roll_columns
 from stdday.signals import Line, Trace, fit_line, integrate
+from stdday.takeoff_near import NEAR_COLUMNS, near_columns
+from stdday.takeoff_times import even_slips
 
 __all__ = ["TAKEOFF_COLUMNS", "field_temperature_k", "static_jump_m", "takeoff_state"]
 
@@ -16,9 +20,19 @@ FloatArray = NDArray[np.float64]
 #: Columns that only take-offs have.
 TAKEOFF_COLUMNS = (
     "brake_release_s",
+    "brake_release_sigma_s",
+    "first_motion_s",
     "liftoff_s",
     "liftoff_sigma_s",
     "height50_s",
+    "height50_sigma_s",
+    "height50_ground_speed_ms",
+    "height50_indicated_airspeed_ms",
+    "distance50_m",
+    "gps_delay_s",
+    "gps_delay_sigma_s",
+    "airspeed_delay_s",
+    "airspeed_delay_sigma_s",
     "ground_roll_m",
     "time_to_liftoff_s",
     "liftoff_ground_speed_ms",
@@ -26,20 +40,21 @@ TAKEOFF_COLUMNS = (
     "liftoff_acceleration_ms2",
     "roll_engine_speed_rps",
     "roll_power_w",
-    "near_indicated_airspeed_ms",
-    "near_ground_speed_ms",
-    "near_acceleration_ms2",
+    *NEAR_COLUMNS,
     "static_jump_m",
+    "static_jump_sigma_m",
     "idle_engine_speed_rps",
     "static_engine_speed_rps",
     "track_rad",
     "climb_temperature_at_field_k",
     "field_pressure_altitude_m",
+    *ROLL_COLUMNS,
 )
-#: Time around lift-off over which airspeed and ground speed are compared [s].
-NEAR_S = (-2.0, 6.0)
 #: Static altitude follows a change of pressure after about this time [s]. Typical of panels.
 SETTLE_S = 1.0
+#: Full power on the brakes for so long shows the jump at rest [s]; without, about this part of it
+#: is gone or not there yet, as one sigma [-]. Judgement.
+HELD_S, FADED = 2.0, 0.6
 #: Heights over the field between which the temperature is carried down [m]: 300 to 1500 ft.
 PROFILE_M = (300 * FOOT_M, 1500 * FOOT_M)
 EARTH_RADIUS_M = 6_371_000.0
@@ -76,12 +91,16 @@ def takeoff_state(
     dict of str to float
         One entry for each of `TAKEOFF_COLUMNS`, SI; NaN where it cannot be known.
     """
+    trace = trace.at_times(even_slips(trace.time_s))
     state = dict.fromkeys(TAKEOFF_COLUMNS, float("nan"))
     state.update({key: value for key, value in candidate.details.items() if key in state})
     release, liftoff = state["brake_release_s"], state["liftoff_s"]
     if not np.isfinite(release):
         return state
-    state["static_jump_m"] = static_jump_m(trace, release)
+    # Satellite speeds and heights are read when they show what happened, which is later.
+    late = float(np.nan_to_num(state["gps_delay_s"]))
+    jump = static_jump(trace, release + late)
+    state["static_jump_m"], state["static_jump_sigma_m"] = jump
     state.update(_engine_at_rest(trace, release, gear_ratio))
     field = field_pressure_altitude_m
     if not np.isfinite(field):
@@ -89,12 +108,40 @@ def takeoff_state(
     state["field_pressure_altitude_m"] = field
     if not np.isfinite(liftoff):
         return state
-    state.update(_roll(trace, release, liftoff, gear_ratio))
-    state.update(_near(trace, liftoff))
+    state.update(_roll(trace, release + late, liftoff + late, gear_ratio))
+    state.update(_at_50_ft(trace, state, late))
+    airspeed_late = late + state["airspeed_delay_s"]
+    airspeed_late = airspeed_late if np.isfinite(airspeed_late) else max(late, AIRSPEED_S[0])
+    state["liftoff_indicated_airspeed_ms"] = _at(
+        trace, "indicated_airspeed", liftoff + airspeed_late
+    )
+    state.update(near_columns(trace, liftoff + late, state["static_jump_m"]))
     state["track_rad"] = _track_rad(trace, release, liftoff, track_is_true)
     ground_m = _static_at_rest(trace, release)
     state["climb_temperature_at_field_k"] = field_temperature_k(trace, liftoff, ground_m)
+    state.update(roll_columns(trace, release + late, liftoff + late))
     return state
+
+
+def _at_50_ft(trace: Trace, state: dict[str, float], late_s: float) -> dict[str, float]:
+    """Speeds at 50 ft and the distance to there, where GPS height times it."""
+    passed = state["height50_s"]
+    if not np.isfinite(passed):
+        return {}
+    return {
+        "height50_ground_speed_ms": _at(trace, "ground_speed", passed + late_s),
+        "height50_indicated_airspeed_ms": _at(trace, "indicated_airspeed", passed + late_s),
+        "distance50_m": _distance_m(trace, state["brake_release_s"] + late_s, passed + late_s),
+    }
+
+
+def _distance_m(trace: Trace, release: float, end: float) -> float:
+    """Distance over the ground from brake release, by the receiver's speed and in its time."""
+    # At brake release the speed is zero by definition; samples before it are the receiver's noise.
+    speed = np.where(trace.time_s <= release, np.nan, trace.raw("ground_speed"))
+    known = np.isfinite(speed)
+    time = np.concatenate(([release], trace.time_s[known]))
+    return integrate(time, np.concatenate(([0.0], speed[known])), release, end)
 
 
 def engine_line(trace: Trace, start_s: float, end_s: float, gear_ratio: float) -> Line:
@@ -108,18 +155,11 @@ def engine_line(trace: Trace, start_s: float, end_s: float, gear_ratio: float) -
 
 
 def _roll(trace: Trace, release: float, liftoff: float, gear_ratio: float) -> dict[str, float]:
-    speed = trace.raw("ground_speed")
-    # At brake release the speed is zero by definition; samples before it are the receiver's noise.
-    time, values = trace.time_s, np.where(trace.time_s <= release, np.nan, speed)
-    known = np.isfinite(values)
-    time = np.concatenate(([release], time[known]))
-    values = np.concatenate(([0.0], values[known]))
     half = (release + liftoff) / 2
     return {
-        "ground_roll_m": integrate(time, values, release, liftoff),
+        "ground_roll_m": _distance_m(trace, release, liftoff),
         "time_to_liftoff_s": liftoff - release,
         "liftoff_ground_speed_ms": _at(trace, "ground_speed", liftoff),
-        "liftoff_indicated_airspeed_ms": _at(trace, "indicated_airspeed", liftoff),
         "liftoff_acceleration_ms2": _last_rate(trace, release, liftoff),
         "roll_engine_speed_rps": engine_line(trace, half, liftoff, gear_ratio).mean,
         "roll_power_w": trace.mean("power", half, liftoff),
@@ -145,22 +185,6 @@ def _last_rate(trace: Trace, release: float, liftoff: float) -> float:
         if line.count >= 3:
             return line.rate
     return float("nan")
-
-
-def _near(trace: Trace, liftoff: float) -> dict[str, float]:
-    start, end = liftoff + NEAR_S[0], liftoff + NEAR_S[1]
-    speed, airspeed = trace.raw("ground_speed"), trace.raw("indicated_airspeed")
-    part = trace.between(start, end)
-    # The same samples for both, or their difference would hold a piece of the acceleration.
-    both = np.isfinite(speed[part]) & np.isfinite(airspeed[part])
-    line = fit_line(trace.time_s[part], np.where(both, speed[part], np.nan))
-    return {
-        "near_indicated_airspeed_ms": fit_line(
-            trace.time_s[part], np.where(both, airspeed[part], np.nan)
-        ).mean,
-        "near_ground_speed_ms": line.mean,
-        "near_acceleration_ms2": line.rate,
-    }
 
 
 def _power_up_s(trace: Trace, release: float) -> tuple[float, float, str]:
@@ -213,6 +237,24 @@ def _slow_until_s(trace: Trace, from_s: float, speed_ms: float) -> float:
 def static_jump_m(trace: Trace, release_s: float) -> float:
     """Jump of static altitude when power is applied with the wheels on the ground.
 
+    Parameters
+    ----------
+    trace : Trace
+        Recording.
+    release_s : float
+        Brake release [s].
+
+    Returns
+    -------
+    float
+        The first value of `static_jump` [m].
+    """
+    return static_jump(trace, release_s)[0]
+
+
+def static_jump(trace: Trace, release_s: float) -> tuple[float, float]:
+    """Jump of static altitude when power is applied with the wheels on the ground, and its sigma.
+
     Static altitude under power, slower than 15 kt, minus static altitude at idle just before power
     came up; less the same difference by GPS altitude, where recorded.
 
@@ -225,30 +267,46 @@ def static_jump_m(trace: Trace, release_s: float) -> float:
 
     Returns
     -------
-    float
-        Jump [m], positive where the altimeter rises; NaN without an engine channel or with too few
-        samples on either side.
+    (float, float)
+        Jump, positive where the altimeter rises, and one sigma [m]; NaN without an engine channel
+        or with too few samples on either side.
     """
     rises, reached, _ = _power_up_s(trace, release_s)
     if not np.isfinite(reached):
-        return float("nan")
+        return float("nan"), float("nan")
+    settled = reached + SETTLE_S
+    held = release_s - settled
+    # With the brakes held the jump is read at rest; else on the move, where it fades already.
     slow = _slow_until_s(trace, max(release_s, reached), 15 * KNOT_MS)
-    settled = min(reached + SETTLE_S, max(slow - 1.0, reached))
+    end = release_s if held >= HELD_S else slow
     # Power may have been up for long before brake release; the last ten seconds are enough.
-    power = (max(settled, slow - 10), slow)
+    power = (max(min(settled, max(slow - 1.0, reached)), end - 10), end)
     idle = (rises - 10, rises - 0.5)
-    jump = _difference(trace, "pressure_altitude", power, idle)
-    by_gps = _difference(trace, "gps_altitude", power, idle)
-    return jump - by_gps if np.isfinite(by_gps) else jump
+    jump, sigma = _difference(trace, "pressure_altitude", power, idle)
+    by_gps, wander = _difference(trace, "gps_altitude", power, idle)
+    faded = FADED if held < HELD_S else float(np.exp(-held / SETTLE_S))
+    sigma = float(np.hypot(sigma, faded * abs(jump)))
+    return (jump - by_gps, float(np.hypot(sigma, wander))) if np.isfinite(by_gps) else (jump, sigma)
 
 
 def _difference(
     trace: Trace, name: str, late: tuple[float, float], early: tuple[float, float]
-) -> float:
+) -> tuple[float, float]:
+    """Difference of means over two stretches and its sigma, one sample a second independent."""
     after, before = trace.line(name, *late), trace.line(name, *early)
     if after.count < 2 or before.count < 2:
-        return float("nan")
-    return after.mean - before.mean
+        return float("nan"), float("nan")
+    seconds = late[1] - late[0], early[1] - early[0]
+    squares = [
+        _mean_square(line, span) for line, span in zip((after, before), seconds, strict=True)
+    ]
+    return after.mean - before.mean, float(np.sqrt(sum(squares)))
+
+
+def _mean_square(line: Line, span_s: float) -> float:
+    """Variance of a mean, of at least the noise that altitudes have [0.3 m]."""
+    scatter = max(line.scatter, 0.3) if np.isfinite(line.scatter) else 1.0
+    return scatter**2 / max(min(line.count, span_s), 1.0)
 
 
 def _static_at_rest(trace: Trace, release: float) -> float:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from stdday.state import State
     from stdday.uncertainty import Draws
 
-__all__ = ["Throttle", "full_throttle_reference", "propeller_slopes"]
+__all__ = ["Throttle", "full_throttle_reference", "governed_speed_rps", "propeller_slopes"]
 
 FloatArray = NDArray[np.float64]
 
@@ -103,11 +103,45 @@ def _lapse(
     state: State, pressure_pa: FloatArray, temperature_k: FloatArray, vapour_pa: FloatArray | float
 ) -> FloatArray:
     """Full-throttle power over that of the standard day at sea level, by kind of induction [-]."""
-    natural = np.asarray(engine.full_throttle_ratio(pressure_pa, temperature_k, vapour_pa))
-    boosted = np.array(
-        [state.airplane_of(flight).induction == "turbocharged" for flight in state.flights]
-    )
-    return np.where(boosted, 1.0, natural)
+    vapour = np.broadcast_to(vapour_pa, state.power_w.shape)
+    pressure = np.broadcast_to(pressure_pa, state.power_w.shape)
+    temperature = np.broadcast_to(temperature_k, state.power_w.shape)
+    result = np.empty(state.power_w.shape)
+    inductions = [
+        (airplane.induction, airplane.critical_altitude_m)
+        for airplane in map(state.airplane_of, state.flights)
+    ]
+    for induction, critical in dict.fromkeys(inductions):
+        mine = np.array([one == (induction, critical) for one in inductions])
+        air = (pressure[:, mine], temperature[:, mine], vapour[:, mine])
+        result[:, mine] = engine.induction_ratio(*air, induction, critical)
+    return result
+
+
+def governed_speed_rps(
+    schedule: tuple[tuple[float, float], ...], calibrated_ms: FloatArray | float
+) -> FloatArray:
+    """Engine speed that a governor holds at a calibrated airspeed.
+
+    Parameters
+    ----------
+    schedule : tuple of (float, float)
+        Calibrated airspeed [m/s] and engine speed [rev/s], in any order.
+    calibrated_ms : float or ndarray
+        Calibrated airspeed [m/s].
+
+    Returns
+    -------
+    ndarray
+        Engine speed [rev/s]: straight lines between the rows, constant outside of them.
+
+    Examples
+    --------
+    >>> float(governed_speed_rps(((25.0, 88.0), (45.0, 76.0)), 35.0))
+    82.0
+    """
+    table = np.array(sorted(schedule))
+    return np.asarray(np.interp(calibrated_ms, table[:, 0], table[:, 1]))
 
 
 def full_throttle_reference(
@@ -119,6 +153,7 @@ def full_throttle_reference(
     reference_altitude_m: FloatArray,
     reference_temperature_k: FloatArray,
     hold_speed: bool,
+    schedule_airspeed_ms: FloatArray | None = None,
 ) -> Throttle:
     """Full-throttle power and engine speed at the points and on the reference day.
 
@@ -136,6 +171,8 @@ def full_throttle_reference(
         Pressure altitude [m] and temperature [K] of the reference day; its air is dry.
     hold_speed : bool
         Whether a governed engine keeps the speed it had (take-off); else its schedule is used.
+    schedule_airspeed_ms : ndarray, shape (points,), optional
+        Calibrated airspeed at which the schedule is read [m/s]; the common one of climbs if absent.
 
     Returns
     -------
@@ -172,6 +209,7 @@ def full_throttle_reference(
         reference_pressure,
         reference_temperature_k,
         hold_speed,
+        schedule_airspeed_ms,
     )
     speed_factor = np.where(known_speed, reference_speed / speed, 1.0) ** exponent
     for place in np.flatnonzero(~known_power):
@@ -197,6 +235,7 @@ def _reference_speed(
     reference_pressure_pa: FloatArray,
     reference_temperature_k: FloatArray,
     hold_speed: bool,
+    schedule_airspeed_ms: FloatArray | None,
 ) -> tuple[FloatArray, list[list[str]]]:
     """Engine speed on the reference day, point by point, and what was assumed."""
     campaign, result = state.campaign, np.full(state.power_w.shape, np.nan)
@@ -204,6 +243,8 @@ def _reference_speed(
     density = np.asarray(atmosphere.density_kg_m3(reference_pressure_pa, reference_temperature_k))
     tilt = 1 + SLOPE_SIGMA * draws.normal("propeller slope", "parameter", [""])[:, 0]
     speeds = state.column("engine_speed_rps")
+    common = state.reference(lambda r: r.climb_airspeed_ms)
+    held_at = common if schedule_airspeed_ms is None else schedule_airspeed_ms
     for place, flight in enumerate(state.flights):
         configuration = campaign.configurations[flight.configuration]
         airplane = state.airplane_of(flight)
@@ -211,9 +252,7 @@ def _reference_speed(
         result[:, place] = flown
         if configuration.propeller.control == "constant speed":
             if not hold_speed and configuration.rpm_schedule:
-                table = np.array(sorted(configuration.rpm_schedule))
-                reference = campaign.reference_for(airplane.id)
-                result[:, place] = np.interp(reference.climb_airspeed_ms, table[:, 0], table[:, 1])
+                result[:, place] = governed_speed_rps(configuration.rpm_schedule, held_at[place])
         elif not np.isfinite(flown):
             notes[place].append("no engine speed recorded: taken as on the reference day")
         elif flight.configuration not in slopes:

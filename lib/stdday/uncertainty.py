@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,8 @@ class Draws:
         Seed [-].
     kinds : frozenset of str
         Kinds of error that are drawn; all others stay zero.
+    asked : dict of (name, key) to str
+        Kind of each error that was drawn so far and is not zero.
 
     Examples
     --------
@@ -48,6 +50,9 @@ class Draws:
     count: int = 2000
     seed: int = 20261125
     kinds: frozenset[str] = SYSTEMATIC
+    asked: dict[tuple[str, str], str] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def __post_init__(self) -> None:
         """Check the count and the kinds."""
@@ -86,13 +91,26 @@ class Draws:
         result = np.zeros((self.count + 1, len(keys)))
         if kind not in self.kinds or not self.count:
             return result
-        columns = {key: self._column(f"{name}\n{key}") for key in dict.fromkeys(keys)}
+        columns = {key: self.column(name, key) for key in dict.fromkeys(keys)}
+        self.asked.update(dict.fromkeys(((name, key) for key in columns), kind))
         for place, key in enumerate(keys):
             result[1:, place] = columns[key]
         return result
 
-    def _column(self, label: str) -> NDArray[np.float64]:
-        digest = hashlib.sha256(f"{self.seed}\n{label}".encode()).digest()
+    def column(self, name: str, key: str) -> NDArray[np.float64]:
+        """Draws of one named error and key, without the nominal row.
+
+        Parameters
+        ----------
+        name, key : str
+            Name of the error and what it is common to.
+
+        Returns
+        -------
+        ndarray, shape (count,)
+            Standard normal draws [-]; the second half mirrors the first.
+        """
+        digest = hashlib.sha256(f"{self.seed}\n{name}\n{key}".encode()).digest()
         half = np.random.default_rng(int.from_bytes(digest[:8], "big")).standard_normal(
             self.count // 2
         )

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from stdday._arrays import FloatArray, FloatOrArray, as_result, checked
 
-__all__ = ["crosswind_ms", "headwind_ms"]
+__all__ = ["crosswind_ms", "headwind_ms", "wind_from"]
 
 # One and a half turns either way: room for directions on both sides of north and for their draws.
 _TURNS_RAD = 3.0 * math.pi
@@ -99,3 +99,41 @@ def crosswind_ms(
     """
     angle, speed = _checked(wind_from_rad, wind_speed_ms, course_rad)
     return as_result(speed * np.sin(angle))
+
+
+def wind_from(east_ms: ArrayLike, north_ms: ArrayLike) -> tuple[FloatOrArray, FloatOrArray]:
+    """Direction that a wind comes from, and its speed, from the velocity of the air.
+
+    Parameters
+    ----------
+    east_ms, north_ms : array_like, broadcast
+        Velocity that the air moves with [m/s], -100 to 100.
+
+    Returns
+    -------
+    from_rad : float or ndarray
+        Direction that it comes *from* [rad], 0 to 2 pi, on the north of the velocity.
+    speed_ms : float or ndarray
+        Wind speed [m/s].
+
+    Raises
+    ------
+    InputError
+        A value is out of range.
+
+    Notes
+    -----
+    The direction of the velocity plus half a turn.
+
+    Examples
+    --------
+    Air that moves to the south-east comes from 315 degrees:
+
+    >>> from_rad, speed_ms = wind_from(3.0, -3.0)
+    >>> math.degrees(from_rad)
+    315.0
+    """
+    east = checked("east_ms [m/s]", east_ms, -100.0, 100.0, "is it in km/h or kt?")
+    north = checked("north_ms [m/s]", north_ms, -100.0, 100.0, "is it in km/h or kt?")
+    from_rad = np.mod(np.arctan2(-east, -north), 2 * math.pi)
+    return as_result(from_rad), as_result(np.hypot(east, north))

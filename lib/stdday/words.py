@@ -7,6 +7,7 @@ A sentence about a difference is built from its verdict and is never stronger th
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -166,7 +167,7 @@ def effect_sentence(meta: Mapping[str, Any], row: Mapping[str, Any]) -> str:
     verdict = str(row["verdict"])
     if verdict not in builders:
         raise InputError(f"verdict must be one of {', '.join(builders)}; got {verdict!r}")
-    sentence = builders[verdict](found)
+    sentence = _spaced(builders[verdict](found))
     return sentence if bool(row["primary"]) or verdict == NOT_RESOLVED else sentence + _EXPLORATORY
 
 
@@ -221,6 +222,11 @@ def _without_exploratory(reason: str) -> str:
     ).rstrip(".")
 
 
+def _spaced(text: str) -> str:
+    """Take out the space that a number without unit leaves behind."""
+    return re.sub(r" (?=[ ),.])", "", text)
+
+
 def capital(text: str) -> str:
     """Begin a text with a capital letter."""
     return text[:1].upper() + text[1:]
@@ -258,7 +264,9 @@ def value_sentence(meta: Mapping[str, Any], row: Mapping[str, Any]) -> str:
         return f"{what}: {word}. {capital(str(row['reason'])).rstrip('.')}."
     scale = metric_scale(meta, metric)
     value, low, high = (scale.text(float(row[key])) for key in ("estimate", "low", "high"))
-    sentence = (
+    if str(row["basis"]) == "by definition":
+        return _spaced(f"{what}: {value} {scale.unit}, by definition.")
+    sentence = _spaced(
         f"{what}: {value} {scale.unit} (95 % interval {low} to {high} {scale.unit}), from "
         f"{count(int(row['flights']), 'flight')} and {count(int(row['points']), 'point')}."
     )
@@ -310,8 +318,8 @@ def answers(results: Results) -> list[Answer]:
     >>> print(answers(made_single())[0].sentence)
     Take-off ground roll: 212 m (95 % interval 203 to 221 m), from 3 flights and 6 points.
     """
-    differ = len(results.effects) > 0
-    table, say = (results.effects, effect_sentence) if differ else (results.values, value_sentence)
+    differ = len(results.weighed) > 0
+    table, say = (results.weighed, effect_sentence) if differ else (results.values, value_sentence)
     found = []
     for row in table.to_dict("records"):
         metric = str(row["metric"])

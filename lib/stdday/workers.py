@@ -10,7 +10,7 @@ import signal
 import sys
 import threading
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
@@ -113,7 +113,7 @@ class Workers:
     def each(
         self,
         function: Callable[[_Task], _Result],
-        tasks: Sequence[_Task],
+        tasks: Iterable[_Task],
         pays: bool = False,
     ) -> Iterator[tuple[int, _Result]]:
         """Do every task, and tell of each as soon as it is done.
@@ -126,8 +126,8 @@ class Workers:
         ----------
         function : callable
             What to do; found by its name in another process.
-        tasks : sequence
-            What to do it with.
+        tasks : iterable
+            What to do it with; each is asked for when it is handed out.
         pays : bool
             Whether the work is worth starting processes for, where none run yet.
 
@@ -141,11 +141,13 @@ class Workers:
         StddayError
             A process was ended from outside; also whatever `function` raises.
         """
-        if pays and len(tasks) > 1:
+        rest = iter(tasks)
+        first = list(itertools.islice(rest, 2))
+        left = enumerate(itertools.chain(first, rest))
+        if pays and len(first) > 1:
             self._start()
-        if self._pool is None or len(tasks) < 2:
-            return ((place, function(task)) for place, task in enumerate(tasks))
-        left = iter(enumerate(tasks))
+        if self._pool is None or len(first) < 2:
+            return ((place, function(task)) for place, task in left)
         return self._told(function, left, self._hand_out(function, left, self._jobs * _AHEAD))
 
     def _told(

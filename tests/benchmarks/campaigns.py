@@ -30,10 +30,14 @@ from stdday.balance import flown_apart  # noqa: E402
 from stdday.campaign import Campaign, Flight, load_campaign  # noqa: E402
 from stdday.compare import compare  # noqa: E402
 from stdday.outcome import analyse  # noqa: E402
+from stdday.roll_fit import roll_columns  # noqa: E402
+from stdday.signals import Trace  # noqa: E402
 from stdday.uncertainty import Draws  # noqa: E402
 
 DEMO = ROOT / "data_demo" / "propeller_change"
 KT, FT = 1852 / 3600, 0.3048
+#: Indicated and calibrated airspeed [kt], as an owner's table: no legs are flown at this level.
+OWNERS_TABLE_KT = ((40.0, 42.3), (60.0, 61.2), (80.0, 80.3), (100.0, 99.5), (130.0, 128.6))
 RUNWAY = np.deg2rad(82.0)
 
 
@@ -89,7 +93,11 @@ def make_flights(campaign: Campaign, world: World) -> Campaign:
                 runway="08",
             )
         )
-    return replace(campaign, flights=tuple(flights))
+    table = tuple((shown * KT, true * KT) for shown, true in OWNERS_TABLE_KT)
+    airplane = replace(
+        campaign.airplanes["one"], airspeed_calibration=table, temperature_recovery_factor=0.0
+    )
+    return replace(campaign, flights=tuple(flights), airplanes={"one": airplane})
 
 
 class Flown:
@@ -188,7 +196,32 @@ class Flown:
             "static_engine_speed_rps": float(run.static_speed_rps),
             "track_rad": RUNWAY,
             "climb_temperature_at_field_k": temperature + world.probe_k,
-        }
+        } | self.rolled((pressure, temperature, vapour), true, headwind, slope, scale)
+
+    def rolled(
+        self,
+        air_: tuple[float, float, float],
+        liftoff_true: float,
+        headwind: float,
+        slope: float,
+        scale: float,
+    ) -> dict[str, float]:
+        """Ground speed of the roll as a 4 Hz receiver shows it, and the columns fitted to it."""
+        ground = np.linspace(0.0, liftoff_true - headwind, 121)
+        density = air.density_kg_m3(*air_)
+        thrust, power, *_ = truth.full_throttle(self.config, np.abs(ground + headwind), *air_)
+        frame, force = self.config.airframe, self.weight * 9.80665
+        resistance = frame.roll_resistance_n(
+            density, ground + headwind, liftoff_true, force, thrust, power, frame.rolling
+        )
+        acceleration = ((thrust - resistance) / self.weight - 9.80665 * slope) / scale
+        slowness = 1 / acceleration
+        steps = np.diff(ground) * (slowness[1:] + slowness[:-1]) / 2
+        passed = np.concatenate(([0.0], np.cumsum(steps)))
+        time = np.arange(0.0, passed[-1], 0.25)
+        speed = np.interp(time, passed, ground)
+        noise = self.world.size * 0.06 * self.world.random.standard_normal(len(time))
+        return roll_columns(Trace(time, {"ground_speed": speed + noise}), 0.0, float(passed[-1]))
 
     def climb(self, condition: str, altitude: float, point: int) -> dict[str, object]:
         """One climb through a reference altitude."""
