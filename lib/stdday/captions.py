@@ -144,7 +144,7 @@ def landings(results: Results, metric: str = "landing_ground_roll") -> str:
     --------
     >>> from tests.made_landings import made_landings
     >>> print(landings(made_landings()))
-    Landing ground roll, mean over points [m]: A 156 as flown, 182 corrected; B 165 as flown, 196
+    Landing ground roll, mean over points [m]: A 156 as flown, 180 corrected; B 165 as flown, 195
     corrected. Corrections from +22 to +32 m a point. As these pilots touched down and braked.
     """
     told = _as_flown_and_corrected(results, metric, "landing", METRICS[metric].title)
