@@ -74,9 +74,9 @@ LAYERS: dict[str, tuple[str, ...]] = {
         "plots", "plots_airplane", "plots_calibration", "plots_flights",
         "plots_results", "plots_takeoff", "report", "tables", "tables_airplane",
         "tables_calibration", "tables_corrections", "tables_inputs", "tables_points",
-        "tables_takeoff", "validation", "validation_air", "validation_flight",
-        "validation_items", "validation_power", "validation_statistics",
-        "validation_steps", "words",
+        "tables_sceptic", "tables_takeoff", "validation", "validation_air",
+        "validation_flight", "validation_items", "validation_power",
+        "validation_statistics", "validation_steps", "words",
     ),
 }
 ORDER = list(LAYERS)
