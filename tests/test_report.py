@@ -173,3 +173,13 @@ def test_paper_dark_screen_and_size():
     assert "break-inside: avoid" in page
     assert not re.search(r"@page\s*{[^}]*size", page)    # A4 or Letter: the reader's choice
     assert len(page) < 400_000
+
+
+def test_a_question_that_changed_after_the_first_result_is_told() -> None:
+    """The words stand above everything else; without a change nothing is said."""
+    words = "question, reference conditions or what matters changed after the first result"
+    results = made()
+    told = dataclasses.replace(results, meta=results.meta | {"changed_after_first_result": {"words": words}})
+    page = report_html(told)
+    assert page.index(words) < page.index('id="answer"')
+    assert "Changed after the first result" not in report_html(results)

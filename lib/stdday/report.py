@@ -188,6 +188,7 @@ def report_pieces(results: Results, drawings: Drawings | None = None) -> Iterato
         "title": results.meta["title"],
         "question": results.meta["question"],
         "invented": bool(results.meta.get("invented", False)),
+        "changed": results.meta.get("changed_after_first_result", {}).get("words", ""),
         "flown": f"{words.configuration_line(results)}{_dates(results)}.",
         "contents": _CONTENTS,
         "colours": COLOURS,
