@@ -179,7 +179,8 @@ def test_a_question_that_changed_after_the_first_result_is_told() -> None:
     """The words stand above everything else; without a change nothing is said."""
     words = "question, reference conditions or what matters changed after the first result"
     results = made()
-    told = dataclasses.replace(results, meta=results.meta | {"changed_after_first_result": {"words": words}})
+    meta = results.meta | {"changed_after_first_result": {"words": words}}
+    told = dataclasses.replace(results, meta=meta)
     page = report_html(told)
     assert page.index(words) < page.index('id="answer"')
     assert "Changed after the first result" not in report_html(results)
