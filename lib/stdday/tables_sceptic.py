@@ -8,20 +8,23 @@ from typing import Any
 
 import pandas as pd
 
-from stdday.display import metric_scale, metric_words, number
+from stdday.display import metric_scale, metric_words, number, scale_of
 from stdday.layout import Table, records
 from stdday.results import Results
 
 __all__ = [
+    "agreement",
     "both_loads",
     "budget",
     "carried_far",
     "decisions",
+    "explained",
     "flights_that_turn_it",
     "more_flights",
     "other_rule",
     "outlying",
     "sense",
+    "what_turns_it",
 ]
 
 _Row = Mapping[str, Any]
@@ -64,7 +67,7 @@ def _value(*columns: str) -> _Cell:
 def _sigma(results: Results, row: _Row) -> str:
     """One sigma of a metric to two digits: it says where an error comes from, and is no result."""
     scale = metric_scale(results.meta, str(row["metric"]))
-    return f"{scale.value(float(row['one_sigma'])):.2g} {scale.unit}".strip()
+    return f"{scale.change(float(row['one_sigma'])):.2g} {scale.unit}".strip()
 
 
 def _plain(column: str, decimals: int) -> _Cell:
@@ -203,6 +206,59 @@ def flights_that_turn_it(results: Results) -> Table:
     })  # fmt: skip
 
 
+def explained(results: Results) -> Table:
+    """How much of each difference the recordings show, and how much the corrections add.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+
+    Returns
+    -------
+    Table
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> explained(made()).columns.to_list()
+    ['What', 'As recorded', 'By corrections', 'Corrected', 'What it means']
+    """
+    own = _only(_of_primary(results, "explained"), load_basis="equal weight")
+    return _table(results, own, {
+        "What": _what, "As recorded": _value("raw_difference"),
+        "By corrections": _value("corrections"), "Corrected": _value("corrected_difference"),
+        "What it means": _text("words"),
+    })  # fmt: skip
+
+
+def what_turns_it(results: Results) -> Table:
+    """Corrections of which one sigma would give a question another verdict.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+
+    Returns
+    -------
+    Table
+        Empty where no correction decides by itself.
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> what_turns_it(made()).columns.to_list()
+    ['What', 'Load', 'Correction', 'Difference by one sigma of it', 'What would help']
+    """
+    own = _only(_of_primary(results, "moves"), turns=True)
+    return _table(results, own, {
+        "What": _what, "Load": _text("load_basis"), "Correction": _text("source"),
+        "Difference by one sigma of it": _value("difference_less", "difference_more"),
+        "What would help": _text("mend"),
+    })  # fmt: skip
+
+
 def outlying(results: Results) -> Table:
     """Flights that stand apart from the others of their configuration; shown, not dropped.
 
@@ -283,6 +339,27 @@ def sense(results: Results) -> Table:
     })  # fmt: skip
 
 
+def agreement(results: Results) -> Table:
+    """Whether the tests contradict each other, by the efficiency ratio that each would need.
+
+    Parameters
+    ----------
+    results : Results
+        Results of a campaign.
+
+    Returns
+    -------
+    Table
+
+    Examples
+    --------
+    >>> from tests.made_results import made
+    >>> agreement(made()).columns.to_list()
+    ['Do the tests agree?']
+    """
+    return _table(results, results.table("agreement"), {"Do the tests agree?": _text("words")})
+
+
 def more_flights(results: Results) -> Table:
     """How many more flights would settle what is not resolved.
 
@@ -326,8 +403,17 @@ def decisions(results: Results) -> Table:
     --------
     >>> from tests.made_results import made
     >>> decisions(made()).columns.to_list()
-    ['Configuration', 'Case', 'Costs more', 'Weighs more', 'Hours to break even', 'Missing']
+    ['Configuration', 'Case', 'Costs more', 'Weighs more', 'Fuel saved', 'Hours to break even']
     """
+
+    def fuel(results: Results, row: _Row) -> str:
+        scale = scale_of(results.meta, "L/h")
+        texts = [scale.text(float(row[name])) for name in ("fuel_saved [L/h]", "low", "high")]
+        return f"{texts[0]} ({texts[1]} to {texts[2]}) {scale.unit}"
+
+    def hours(_: Results, row: _Row) -> str:
+        missing = str(row["missing"])
+        return f"{row['words']}; {missing}" if missing else str(row["words"])
 
     def price(_: Results, row: _Row) -> str:
         amount = float(row["price"])
@@ -339,6 +425,6 @@ def decisions(results: Results) -> Table:
 
     return _table(results, results.table("decisions"), {
         "Configuration": _text("configuration"), "Case": _text("case"), "Costs more": price,
-        "Weighs more": mass, "Hours to break even": _text("words"), "Missing": _text("missing"),
+        "Weighs more": mass, "Fuel saved": fuel, "Hours to break even": hours,
     })  # fmt: skip
 
