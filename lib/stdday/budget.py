@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CURVED", "SCATTER", "Lines", "Sensitivity", "Share", "budget", "by_source", "difference",
-    "known", "share_of",
+    "known",
 ]  # fmt: skip
 
 FloatArray = NDArray[np.float64]
@@ -309,27 +309,3 @@ def _about(name: str) -> tuple[str, str]:
         if name.startswith(begin):
             return words, mend
     return name, _SIMILAR
-
-
-def share_of(parts: list[Share], source: str) -> float:
-    """Share of the variance from sources whose words begin alike.
-
-    Parameters
-    ----------
-    parts : list of Share
-        A budget.
-    source : str
-        Beginning of the words.
-
-    Returns
-    -------
-    float
-        Share [-].
-
-    Examples
-    --------
-    >>> share_of([Share("airspeed calibration", 2.0, 0.8), Share("humidity", 1.0, 0.2)], "airspeed")
-    0.8
-    """
-    return sum(part.share for part in parts if part.source.startswith(source))
-

@@ -26,8 +26,6 @@ _GAP = 1.35
 _BEYOND_MS = 3 * _KT
 #: A shift of the curve less certain than this is not told [m/s].
 _VAGUE_MS = 2.0 * _KT
-#: Recorded headings that scatter more than this about the solved ones do not fit them [rad].
-_HEADING_SCATTER_RAD = np.radians(10.0)
 
 
 def shown_legs(
